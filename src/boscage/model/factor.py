@@ -1,0 +1,96 @@
+"""What a factor is: one plug-in that turns the scene into values from 0 to 1 and explains them.
+
+A new factor is one module with a subclass of `Factor` and one entry-point line in the group `boscage.factors`.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boscage.model.options import ValuePoints, option
+from boscage.model.scene import Scene
+from boscage.values import Printer
+
+
+@dataclass(frozen=True, kw_only=True)
+class FactorOptions:
+    """What every factor's table in the plan may hold; a factor adds its own keys by subclassing."""
+
+    weight: float = option(1.0, help="Weight of the factor in the score; 0 leaves it out.", low=0.0, high=1000.0)
+    value: ValuePoints = option(
+        ((0.0, 0.0), (1.0, 1.0)), help="Value function as [input, value 0..1] points, straight lines between."
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measure:
+    """What a factor found on the grid.
+
+    Attributes:
+        values: (rows, cols) float32 from 0 to 1; NaN where there are no data.
+        figures: Named (rows, cols) arrays that the sentence quotes, in the units the factor documents; NaN for no data.
+        notes: Sentences on the whole layer, such as a default that was used.
+        paths: For factors that find a way: (rows, cols) index of the neighbour that leads back, -1 at the start.
+    """
+
+    values: NDArray[np.float32]
+    figures: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    paths: NDArray[np.int8] | None = None
+
+
+class Factor(ABC):
+    """Base of every factor.
+
+    Class attributes:
+        name: The word in the plan and in outputs.
+        title: What people read beside the bar.
+        unit: Unit of the value function's input.
+        needs: Layers without which it has no data; any one of them is enough.
+        reads: Every layer that its figures depend on, surfaces aside; None stands for all. Stored results are reused
+            while these do not change.
+        is_dated: Whether its figures depend on the plan's date.
+        Options: The dataclass of its table in the plan.
+    """
+
+    name: ClassVar[str]
+    title: ClassVar[str]
+    unit: ClassVar[str]
+    needs: ClassVar[tuple[str, ...]]
+    reads: ClassVar[tuple[str, ...] | None] = None
+    is_dated: ClassVar[bool] = True
+    Options: ClassVar[type[FactorOptions]] = FactorOptions
+
+    @abstractmethod
+    def measure(self, scene: Scene, options: FactorOptions) -> Measure:
+        """Compute the factor over the whole grid."""
+
+    @abstractmethod
+    def sentence(self, figures: Mapping[str, float], options: FactorOptions, printer: Printer) -> str:
+        """One sentence with a figure and a unit for one place; `figures` holds `value` too, NaN for no data."""
+
+    def way_in(self, scene: Scene, measure: Measure, x_m: float, y_m: float) -> NDArray[np.float64] | None:
+        """The route that the figure at a place stands for, (N, 2) east and north from its start, or None."""
+        return None
+
+
+def rate(inputs: NDArray[np.floating], points: ValuePoints) -> NDArray[np.float32]:
+    """Apply a value function: linear between points, constant beyond the first and last, NaN stays NaN.
+
+    >>> rate(np.array([-5.0, 30.0, 80.0, np.nan]), ((0.0, 0.0), (60.0, 1.0))).tolist()
+    [0.0, 0.5, 1.0, nan]
+    """
+    x, v = np.array(points, dtype=np.float64).T
+    return np.where(np.isnan(inputs), np.nan, np.interp(inputs, x, v)).astype(np.float32)
+
+
+def no_data(scene: Scene, *names: str) -> Measure:
+    """The measure of a factor whose layers are missing: NaN everywhere."""
+    nan = np.full(scene.grid.shape, np.nan, dtype=np.float32)
+    return Measure(values=nan, figures=dict.fromkeys(names, nan))

@@ -1,0 +1,202 @@
+"""The plan: what the operator states about a ranch, its layers, the net and the way of choosing. No I/O."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+from boscage.errors import PlanError
+from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, VECTOR_LAYERS, LayerSpec
+from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
+from boscage.model.rules import StopOptions
+from boscage.values import Length, Mass
+
+LAYER_NAMES = ("parcels", *RASTER_LAYERS, *[n for n in VECTOR_LAYERS if n != "parcels"], *LATER_LAYERS)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RanchOptions:
+    """`[ranch]`: the place and how to print it."""
+
+    name: str = option(help="Name printed on every sheet.")
+    units: str = option("us", help="Units on everything people read; files stay metric.", choices=("us", "metric"))
+    crs: str | None = option(None, help="Projected CRS in metres; by default the UTM zone of the parcels.")
+    date: dt.date | None = option(None, help="Day that ages are counted from; by default today.")
+    note: str | None = option(None, help="A line printed at the foot of every sheet, such as 'invented data'.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class NetOptions:
+    """`[net]`: the net that is to be hung."""
+
+    perimeter: Length = option(Length(18.288), help="Length of the top rope.", low=5.0, high=200.0, grade="C")
+    height: Length = option(Length(1.524), help="Height of the top rope above ground.", low=0.5, high=4.0, grade="C")
+    mass: Mass = option(Mass(22.679618), help="Mass of the net, dry.", low=1.0, high=500.0, grade="C")
+
+    @property
+    def radius_m(self) -> float:
+        """Radius of the circle that the top rope could enclose at the most, metres."""
+        return self.perimeter.m / 6.283185307179586
+
+
+@dataclass(frozen=True, kw_only=True)
+class SitesOptions:
+    """`[sites]`: how sites are picked from the score."""
+
+    count: int = option(12, help="Most sites to rank.", low=1, high=200)
+    spacing: Length = option(Length(300.0), help="Least distance between two ranked sites.", low=0.0, high=20000.0)
+    cell: Length = option(Length(10.0), help="Cell of the scoring grid.", low=1.0, high=100.0)
+    least_data: float = option(
+        0.5,
+        help="Least share of the weight that must rest on data for a place to be ranked.",
+        low=0.0,
+        high=1.0,
+    )
+    prefix: str | None = option(None, help="Letters before the site number; by default the ranch's initials.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetOptions:
+    """`[sheets]`: the printed pages."""
+
+    paper: str | None = option(
+        None, help="Paper size; by default letter for us units and a4 for metric.", choices=("letter", "a4")
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropOptions:
+    """`[drop]`: the helicopter's base and the day's figures; anything absent stays blank on the brief."""
+
+    base: tuple[float, float] | None = option(None, help="Base as [lon, lat], WGS 84 degrees.", low=-180.0, high=180.0)
+    temperature_c: float | None = option(
+        None, help="Forecast air temperature at the base.", unit="°C", low=-60, high=60
+    )
+    altimeter_hpa: float | None = option(None, help="Altimeter setting.", unit="hPa", low=850, high=1100)
+    ground_speed_kt: float | None = option(None, help="Speed between drops.", unit="kt", low=1, high=200)
+    wind_deg: float | None = option(None, help="Direction the wind comes from, true.", unit="degrees", low=0, high=360)
+    wind_kt: float | None = option(None, help="Wind speed.", unit="kt", low=0, high=150)
+    load_limit: Mass | None = option(None, help="Most mass on the hook, as the pilot states it.", low=1.0, high=10000.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReportOptions:
+    """`[report]`: the landowner's report."""
+
+    radius: Length = option(
+        Length(1500.0), help="Radius of influence of an armed set.", low=10.0, high=20000.0, grade="V"
+    )
+
+
+SECTIONS: Mapping[str, type] = {
+    "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "sheets": SheetOptions,
+    "drop": DropOptions, "report": ReportOptions,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A plan as read: options by section, layer specifications, the factors' own tables as given.
+
+    Attributes:
+        file: The plan file as the user wrote it.
+        folder: The folder that paths are relative to.
+        date: The day that ages are counted from.
+        factors: The raw tables of `[factors.NAME]`; each factor reads its own.
+    """
+
+    file: str
+    folder: str
+    date: dt.date
+    ranch: RanchOptions
+    layers: Mapping[str, LayerSpec]
+    net: NetOptions = field(default_factory=NetOptions)
+    sites: SitesOptions = field(default_factory=SitesOptions)
+    stops: StopOptions = field(default_factory=StopOptions)
+    sheets: SheetOptions = field(default_factory=SheetOptions)
+    drop: DropOptions = field(default_factory=DropOptions)
+    report: ReportOptions = field(default_factory=ReportOptions)
+    factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    @property
+    def paper(self) -> str:
+        """Paper size of the sheets: `letter` or `a4`."""
+        return self.sheets.paper or ("letter" if self.ranch.units == "us" else "a4")
+
+    @property
+    def prefix(self) -> str:
+        """Letters before a site's number."""
+        if self.sites.prefix:
+            return self.sites.prefix
+        words = [w for w in self.ranch.name.split() if w[0].isalnum() and w.lower() not in ("the", "ranch")]
+        return "".join(w[0] for w in words[:2]).upper() or "S"
+
+
+def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: dt.date) -> Plan:
+    """Build a plan from what the TOML file holds.
+
+    Raises:
+        PlanError: A key is unknown, missing, or has a wrong value; a required layer is not named.
+    """
+    known = (*SECTIONS, "layers", "factors")
+    for name in table:
+        if name not in known:
+            raise unknown_key(name, known, file=file, key="")
+    for name in ("ranch", "layers"):
+        if name not in table:
+            raise PlanError(f"the table [{name}] is missing", mend=f"add [{name}] to the plan", file=file, field=name)
+    sections = {name: read_options(cls, table.get(name, {}), file=file, key=name) for name, cls in SECTIONS.items()}
+    layers = _layers(table["layers"], file)
+    factors = table.get("factors", {})
+    if not isinstance(factors, Mapping):
+        raise PlanError("factors is no table", expected="tables such as [factors.cover]", file=file, field="factors")
+    for name, own in factors.items():
+        if not isinstance(own, Mapping):
+            raise PlanError(
+                f"the value is {own}", expected=f"a table [factors.{name}] with weight and value", file=file,
+                field=f"factors.{name}",
+            )  # fmt: skip
+    date = sections["ranch"].date or today
+    return Plan(
+        file=file,
+        folder=folder,
+        date=date,
+        layers=layers,
+        factors=MappingProxyType(dict(factors)),
+        **sections,
+    )
+
+
+def _layers(table: object, file: str) -> Mapping[str, LayerSpec]:
+    if not isinstance(table, Mapping):
+        raise PlanError("layers is no table", expected="a table [layers]", file=file, field="layers")
+    for name in table:
+        if name not in LAYER_NAMES:
+            raise unknown_key(name, LAYER_NAMES, file=file, key="layers")
+    specs = {}
+    for name in LAYER_NAMES:
+        if name in table:
+            given = table[name]
+            given = {"path": given} if isinstance(given, str) else given
+            specs[name] = read_options(LayerSpec, given, file=file, key=f"layers.{name}")
+    if "parcels" not in specs:
+        raise PlanError(
+            "the layer parcels is not named", expected="a path to the parcel polygons",
+            mend='add parcels = "parcels.gpkg"', file=file, field="layers.parcels",
+        )  # fmt: skip
+    if "canopy_cover" not in specs and "canopy_height" not in specs:
+        raise PlanError(
+            "neither canopy_cover nor canopy_height is named", expected="at least one of the two rasters",
+            mend='add canopy_cover = "canopy_cover.tif"', file=file, field="layers.canopy_cover",
+        )  # fmt: skip
+    return MappingProxyType(specs)
+
+
+def describe_plan() -> dict[str, list[OptionRow]]:
+    """Metadata of every fixed section and of a layer's table, for the reference page and the window."""
+    rows = {name: describe(cls, name) for name, cls in SECTIONS.items()}
+    rows["layers"] = describe(LayerSpec, "layers.NAME")
+    return rows
