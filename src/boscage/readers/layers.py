@@ -1,0 +1,155 @@
+"""All the layers of a plan: parcels first, since they make the ranch, then the others held against it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from boscage.errors import InputError
+from boscage.model.layers import (
+    LATER_LAYERS,
+    RASTER_LAYERS,
+    LayerReport,
+    LayerSet,
+    RasterSource,
+    VectorLayer,
+)
+from boscage.model.plan import LAYER_NAMES, Plan
+from boscage.readers.columns import COLUMNS
+from boscage.readers.digest import digest_of
+from boscage.readers.parcels import Ranch
+from boscage.readers.protocol import Reader, Request, check_exists, choose_reader
+from boscage.readers.raster_layer import make_raster
+from boscage.readers.vector_layer import make_parcels, make_vector
+
+CANOPY = ("canopy_cover", "canopy_height")
+
+
+def read_layers(plan: Plan, readers: Sequence[Reader]) -> LayerSet:
+    """Read every layer that the plan names.
+
+    Args:
+        plan: The plan.
+        readers: The readers to choose from.
+
+    Raises:
+        InputError: The first layer that is wrong, parcels first, then in the order of the plan page.
+    """
+    collected = _Collection(plan, readers, strict=True)
+    made = collected.layer_set()
+    assert made is not None, "a strict reading raises before this"
+    return made
+
+
+def inspect_layers(plan: Plan, readers: Sequence[Reader]) -> tuple[LayerSet | None, tuple[LayerReport, ...]]:
+    """Read every layer that the plan names and go on after an error, which lands in the layer's report.
+
+    Returns:
+        The layers that could be read (None when the parcels could not be), and a report for every layer.
+    """
+    collected = _Collection(plan, readers, strict=False)
+    return collected.layer_set(), collected.listed()
+
+
+class _Collection:
+    """Layers read so far, with a report for each."""
+
+    def __init__(self, plan: Plan, readers: Sequence[Reader], *, strict: bool) -> None:
+        self.plan, self.readers, self.strict = plan, readers, strict
+        self.ranch: Ranch | None = None
+        self.vectors: dict[str, VectorLayer] = {}
+        self.rasters: dict[str, RasterSource] = {}
+        self.reports: dict[str, LayerReport] = {}
+        for name in LAYER_NAMES:
+            self._take(name)
+        self._need_canopy()
+
+    def listed(self) -> tuple[LayerReport, ...]:
+        """Reports in the order of the plan page."""
+        return tuple(self.reports[name] for name in LAYER_NAMES)
+
+    def layer_set(self) -> LayerSet | None:
+        """The layers, or None without parcels."""
+        if self.ranch is None:
+            return None
+        return LayerSet(
+            vectors=self.vectors, rasters=self.rasters, reports=self.listed(), crs=self.ranch.crs,
+            crs_reason=self.ranch.crs_reason, ranch=self.ranch.bounds,
+        )  # fmt: skip
+
+    def _take(self, name: str) -> None:
+        spec = self.plan.layers.get(name)
+        if spec is None:
+            self.reports[name] = LayerReport(name=name, state="missing", read="not given")
+            return
+        request = Request(layer=name, path=Path(self.plan.folder) / Path(spec.path).expanduser(), spec=spec)
+        try:
+            self.reports[name] = self._read(request)
+        except InputError as error:
+            if self.strict:
+                raise
+            self._blame(name, error, request)
+
+    def _blame(self, name: str, error: InputError, request: Request) -> None:
+        self.reports[name] = LayerReport(
+            name=name, state="wrong", read="could not be used", error=str(error), source=request.spec.source or ""
+        )
+
+    def _read(self, request: Request) -> LayerReport:
+        name = request.layer
+        if name in LATER_LAYERS:
+            return _found(request)
+        _refuse_survey_folder(request)
+        raw = choose_reader(self.readers, request).read(request)
+        if name == "parcels":
+            self.vectors[name], self.ranch = make_parcels(raw, self.plan, request)
+            return self.vectors[name].report
+        if self.ranch is None:
+            return LayerReport(
+                name=name, state="doubtful", read="the file opens",
+                doubts=("nothing more was checked, since the parcels could not be read.",),
+                source=request.spec.source or "", digest=digest_of(request.path),
+            )  # fmt: skip
+        made = (make_raster if name in RASTER_LAYERS else make_vector)(raw, self.ranch, request)
+        if made.report.state != "missing":
+            kept: dict = self.rasters if name in RASTER_LAYERS else self.vectors
+            kept[name] = made
+        return made.report
+
+    def _need_canopy(self) -> None:
+        """Without any canopy on the ranch there is nothing to rank."""
+        named = [n for n in CANOPY if n in self.plan.layers]
+        if self.ranch is None or any(self.reports[n].state != "missing" for n in named):
+            return
+        for name in named:
+            spec = self.plan.layers[name]
+            request = Request(layer=name, path=Path(self.plan.folder) / spec.path, spec=spec)
+            doubt = self.reports[name].doubts[0].rstrip(".").split(";")[0]
+            error = request.error(doubt, expected="canopy data on the ranch", mend="check the file and its CRS")
+            if self.strict:
+                raise error
+            self.reports[name] = replace(self.reports[name], state="wrong", error=str(error))
+
+
+def _found(request: Request) -> LayerReport:
+    """The report of a layer that other commands read: it is there, and no more is known."""
+    check_exists(request)
+    return LayerReport(
+        name=request.layer, state="usable", read="found; not read and not used by scout", date=request.spec.date,
+        source=request.spec.source or "", digest=digest_of(request.path),
+    )  # fmt: skip
+
+
+def _refuse_survey_folder(request: Request) -> None:
+    """A folder of soil survey tables is not read.
+
+    Raises:
+        LayerError: The soils are a folder.
+    """
+    if request.layer != "soils" or not request.path.is_dir() or request.path.suffix.lower() == ".gdb":
+        return
+    raise request.error(
+        "this is a folder of soil survey data, which this version does not read",
+        expected=f"a file of soil polygons with any of the columns {', '.join(COLUMNS['soils'])}",
+    )
