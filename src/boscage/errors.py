@@ -50,7 +50,8 @@ class InputError(BoscageError, ValueError):
         parts = [wrong.rstrip(".")]
         parts += [f"expected {expected}"] if expected else []
         parts += [mend] if mend else []
-        text = "; ".join(parts) + "."
+        text = "; ".join(parts)
+        text += "" if text.endswith("?") else "."
         super().__init__(f"{', '.join(where)}: {text}" if where else text)
 
 

@@ -16,8 +16,9 @@ from boscage.kernels.reduce import BlockOut, block_reduce
 
 def raster(values: np.ndarray, cell: float) -> rasterio.io.MemoryFile:
     memory = rasterio.io.MemoryFile()
-    profile = {"driver": "GTiff", "height": values.shape[0], "width": values.shape[1], "count": 1, "dtype": "float32",
-               "crs": "EPSG:32615", "transform": from_origin(0, values.shape[0] * cell, cell, cell), "nodata": np.nan}  # fmt: skip
+    place = from_origin(0, values.shape[0] * cell, cell, cell)
+    profile = {"driver": "GTiff", "height": values.shape[0], "width": values.shape[1], "count": 1, "dtype": "float32"}
+    profile |= {"crs": "EPSG:32615", "transform": place, "nodata": np.nan}
     with memory.open(**profile) as file:
         file.write(values.astype(np.float32), 1)
     return memory

@@ -44,7 +44,7 @@ class Access(Factor):
     """
 
     name = "access"
-    title = "Access"
+    title = "Way in"
     unit = "min"
     needs = ("tracks",)
     reads = ("tracks", "parcels", "water")

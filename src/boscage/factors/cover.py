@@ -38,7 +38,7 @@ class Cover(Factor):
     """Mean canopy cover within a radius of the place, per cent; no data where half of that ground has none."""
 
     name = "cover"
-    title = "Cover"
+    title = "Canopy cover"
     unit = "%"
     needs = ("canopy_cover", "canopy_height")
     reads = ()

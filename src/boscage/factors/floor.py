@@ -33,7 +33,7 @@ class Floor(Factor):
     """The worse of two values: slope in per cent, and roughness where the terrain is fine enough to show it."""
 
     name = "floor"
-    title = "Floor"
+    title = "Level floor"
     unit = "%"
     needs = ("terrain",)
     reads = ()

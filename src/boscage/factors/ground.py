@@ -44,7 +44,7 @@ class Ground(Factor):
     """The worst of three values, each used where the soil layer gives it: resistance, depth to rock, rock fragments."""
 
     name = "ground"
-    title = "Ground"
+    title = "Ground for stakes"
     unit = "MPa"
     needs = ("soils",)
     reads = ("soils",)

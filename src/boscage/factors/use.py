@@ -60,7 +60,7 @@ class Use(Factor):
     """
 
     name = "use"
-    title = "Use"
+    title = "Fresh sign"
     unit = "fresh signs per km²"
     needs = ("sign",)
     reads = ("sign",)

@@ -29,7 +29,7 @@ class Water(Factor):
     """Straight distance from the place to the nearest mapped water, metres."""
 
     name = "water"
-    title = "Water"
+    title = "Near water"
     unit = "m"
     needs = ("water",)
     reads = ("water",)

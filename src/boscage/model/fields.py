@@ -45,7 +45,10 @@ def burn(shape: Any, grid: Grid) -> NDArray[np.bool_]:
 
 
 def cells_along(lines: Any, grid: Grid) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns of the cells that lines pass, in grid order, each once; points are taken every third of a cell."""
+    """Rows and columns of the cells that lines pass, in grid order, each once.
+
+    Points are taken every third of a cell.
+    """
     points = _points_along(lines, grid.cell_m / 3.0)
     cols = np.floor((points[:, 0] - grid.west) / grid.cell_m).astype(np.int64)
     rows = np.floor((grid.north - points[:, 1]) / grid.cell_m).astype(np.int64)
@@ -54,11 +57,11 @@ def cells_along(lines: Any, grid: Grid) -> tuple[NDArray[np.int64], NDArray[np.i
     return flat // grid.cols, flat % grid.cols
 
 
-def distance_field(shapes: Any, grid: Grid, *, step_m: float = 1.0) -> NDArray[np.float32]:
+def distance_field(shapes: Any, grid: Grid, *, step_m: float = 1.0, within_m: float = np.inf) -> NDArray[np.float32]:
     """Distance in metres from each cell's centre to the nearest shape, 0 inside polygons; (rows, cols) float32.
 
     Outlines are sampled every `step_m` metres, so the distance is never too short and at most
-    sqrt(d**2 + step**2 / 4) - d too long. Without any shape the field is infinite.
+    sqrt(d**2 + step**2 / 4) - d too long. Beyond `within_m`, and without any shape, the field is infinite.
     """
     parts = shapely.get_parts(shapely.union_all(np.atleast_1d(np.asarray(shapes, dtype=object))))
     if len(parts) == 0:
@@ -71,7 +74,7 @@ def distance_field(shapes: Any, grid: Grid, *, step_m: float = 1.0) -> NDArray[n
     step = max(1, _SLAB // grid.cols)
     for top in range(0, grid.rows, step):
         xx, yy = np.meshgrid(x, y[top : top + step])
-        near, _ = tree.query(np.column_stack([xx.ravel(), yy.ravel()]))
+        near, _ = tree.query(np.column_stack([xx.ravel(), yy.ravel()]), distance_upper_bound=within_m)
         out[top : top + step] = near.reshape(xx.shape)
     if len(polygons):
         out[burn(shapely.union_all(polygons), grid)] = 0.0

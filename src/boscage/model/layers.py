@@ -38,7 +38,9 @@ class LayerSpec:
     columns: Mapping[str, str] = option(
         factory=dict, help="Our column name = the file's column name, where the two differ."
     )
-    unit: str | None = option(None, help="Unit of the numbers: m, ft or dm (heights); percent or fraction (cover).")
+    unit: str | None = option(
+        None, help="Unit of the numbers: m, ft, us-ft, dm or cm (heights); percent or fraction (cover)."
+    )
     crs: str | None = option(None, help="CRS of the coordinates where the file does not state one, such as EPSG:4326.")
     date: dt.date | None = option(None, help="Day that the data describe, where the file does not say.")
     source: str | None = option(None, help="Who made it and how, printed on the sheets.")
@@ -118,8 +120,6 @@ class LayerSet:
         vectors: By plan key.
         rasters: By plan key.
         reports: One for every layer named or missing, in the order of the plan page.
-        crs: The ranch's CRS.
-        crs_reason: Why this one.
         crs: The ranch's CRS; `crs_reason` says why this one.
         ranch: Bounds of the parcels, metres.
         problems: Sentences on the layers together.
@@ -130,7 +130,6 @@ class LayerSet:
     reports: tuple[LayerReport, ...]
     crs: str
     ranch: Bounds
-    crs_reason: str = ""
     problems: tuple[str, ...] = field(default=())
     crs_reason: str = ""
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import difflib
+import math
 import types
 import typing
 from collections.abc import Mapping, Sequence
@@ -224,7 +225,7 @@ def _scalar(value: object, hint: Any, info: OptionInfo, file: str, key: str) -> 
 def _range(number: float, info: OptionInfo, unit: str, file: str, key: str) -> None:
     low_ok = info.low is None or number >= info.low
     high_ok = info.high is None or number <= info.high
-    if number != number or not (low_ok and high_ok):
+    if math.isnan(number) or not (low_ok and high_ok):
         tail = f" {unit}" if unit else ""
         if info.low is not None and info.high is not None:
             expected = f"{info.low:g} to {info.high:g}{tail}"

@@ -14,7 +14,7 @@ STOP_TITLES: Mapping[str, str] = {
     "no_go": "no-go area",
     "dwelling": "near a dwelling",
     "public_road": "near a public road",
-    "parcel_line": "parcel line uncertain",
+    "parcel_line": "near a parcel line",
     "power_line": "near a power line",
     "water": "water and its edge",
     "steep": "floor too steep",
@@ -40,7 +40,7 @@ class StopOptions:
     public_road: Length | None = option(None, help="Least distance to a public road.", low=0.0, high=20000.0)
     parcel_line: Length | None = option(
         None,
-        help="Least distance to land without permission, beyond the parcel map's uncertainty.",
+        help="Least distance to a line between owners or to land without permission, beyond the map's uncertainty.",
         low=0.0,
         high=5000.0,
     )

@@ -19,11 +19,13 @@ class Land:
         ranch: All parcels.
         granted: Parcels with permission, gaps of up to 2 m between neighbours closed; where parcels overlap, the
             stricter access holds.
+        holdings: The granted land of each owner; a parcel without a stated owner is a holding of its own.
         parcels: The parcel layer.
     """
 
     ranch: Any
     granted: Any
+    holdings: tuple[Any, ...]
     parcels: gpd.GeoDataFrame
 
     @property
@@ -43,14 +45,25 @@ class Land:
             return "", ""
         first = hits.iloc[0]
         owner = first.get("owner", "")
-        return str(first["parcel"]), "" if owner is None or owner != owner else str(owner)
+        return str(first["parcel"]), owner if isinstance(owner, str) else ""
 
 
 def make_land(parcels: gpd.GeoDataFrame) -> Land:
-    """Join the parcels by permission."""
+    """Join the parcels by permission and by owner."""
     permitted = parcels["access"] == "granted"
     ranch = shapely.union_all(parcels.geometry.to_numpy())
-    granted = shapely.union_all(parcels.geometry[permitted].to_numpy())
     denied = shapely.union_all(parcels.geometry[~permitted].to_numpy())
-    closed = granted.buffer(SLIVER_M, join_style="mitre").buffer(-SLIVER_M, join_style="mitre")
-    return Land(ranch=ranch, granted=shapely.union(granted, closed).difference(denied), parcels=parcels)
+    names = parcels["owner"] if "owner" in parcels.columns else parcels["access"].map(lambda _: None)
+    holders = [
+        f"owner {name}" if isinstance(name, str) and name else f"row {row}" for row, name in enumerate(names[permitted])
+    ]
+    holdings = parcels.geometry[permitted].groupby(holders, sort=True).apply(lambda g: _joined(g.to_numpy(), denied))
+    granted = _joined(parcels.geometry[permitted].to_numpy(), denied)
+    return Land(ranch=ranch, granted=granted, holdings=tuple(holdings), parcels=parcels)
+
+
+def _joined(shapes: Any, denied: Any) -> Any:
+    """Union with slivers between neighbours closed, less what is denied."""
+    whole = shapely.union_all(shapes)
+    closed = whole.buffer(SLIVER_M, join_style="mitre").buffer(-SLIVER_M, join_style="mitre")
+    return shapely.union(whole, closed).difference(denied)

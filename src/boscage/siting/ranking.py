@@ -27,9 +27,9 @@ class Peak:
 def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m: float) -> list[Peak]:
     """The best local maxima of the score, no two nearer than `spacing_m`, best first.
 
-    A local maximum has no better cell within 50 m east, west, north or south (or within the spacing, if that is less). Of cells that score the
-    same, the one amid the better ground (mean score within 50 m, ruled-out ground counting 0) comes first, so that a
-    place lies inside a good patch and not on its rim; then the northern, then the western.
+    A local maximum has no better cell within 50 m east, west, north or south (or within the spacing, if that is less).
+    Of cells that score the same, the one amid the better ground (mean score within 50 m, ruled-out ground counting 0)
+    comes first, so that a place lies inside a good patch and not on its rim; then the northern, then the western.
 
     Args:
         score: (rows, cols), NaN where no place may be.
@@ -52,7 +52,7 @@ def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m:
             break
         x, y = grid.centre(int(rows[i]), int(cols[i]))
         near = taken[: len(peaks)]
-        if len(peaks) and np.min(np.hypot(near[:, 0] - x, near[:, 1] - y)) < spacing_m:
+        if peaks and np.min(np.hypot(near[:, 0] - x, near[:, 1] - y)) < spacing_m:
             continue
         taken[len(peaks)] = x, y
         peaks.append(Peak(row=int(rows[i]), col=int(cols[i]), x_m=x, y_m=y, score=float(score[rows[i], cols[i]])))

@@ -24,6 +24,7 @@ HYBRID_FROM_PCT = 10.0
 POWER_LINE_FLAG_M = 91.44
 LEAST_TOLD_LOSS = 3.0
 LEAST_TOLD_GAIN = 0.5
+FLOODS_OFTEN = ("occasional", "frequent", "very frequent")
 
 _HAZARD_LAYERS: Mapping[str, tuple[str, str]] = {
     "dwelling": ("dwellings", "Dwelling"),
@@ -223,7 +224,7 @@ def find_flags(hazards: Sequence[Hazard], readings: Sequence[FactorReading], flo
     flags += [f"{slow[0].sentence} Check that the apron lies."] if slow else []
     cut_off = [r for r in readings if r.name == "access" and r.value == 0]
     flags += [cut_off[0].sentence] if cut_off else []
-    flags += [f"The soil map says this ground floods: {flood}."] if flood in ("occasional", "frequent") else []
+    flags += [f"The soil map says this ground floods: {flood}."] if flood in FLOODS_OFTEN else []
     return tuple(flags)
 
 

@@ -77,9 +77,12 @@ def _permission(name: str, scene: Scene, land: Land, rule: Rule) -> StopArea:
 
 
 def _parcel_line(name: str, scene: Scene, land: Land, rule: Rule) -> StopArea:
+    """Ground too near to a line between owners, or to land without permission: the map may be off, the fence is not."""
     extra = rule.distance.m if rule.distance else 0.0
     reach = extra + scene.plan.stops.parcel_uncertainty.m
-    inset = land.granted.buffer(-(reach + scene.plan.net.radius_m), quad_segs=_ARC)
+    inset = shapely.union_all(
+        [held.buffer(-(reach + scene.plan.net.radius_m), quad_segs=_ARC) for held in land.holdings]
+    )
     return _area(name, land.granted.difference(inset), land, rule, scene.date, distance_m=reach)
 
 
@@ -102,7 +105,8 @@ def _power_line(name: str, scene: Scene, land: Land, rule: Rule) -> StopArea:
         return _area(name, plain.geometry, land, rule, scene.date, distance_m=plain.distance_m, note=note)
     near = maximum_filter(np.nan_to_num(tops, nan=0.0), size=3, mode="nearest")
     shapes = scene.vectors["power_lines"].frame.geometry.to_numpy()
-    mask = distance_field(shapes, scene.grid) < TREE_HEIGHTS_TO_A_LINE * near + scene.plan.net.radius_m
+    reach = TREE_HEIGHTS_TO_A_LINE * near + scene.plan.net.radius_m
+    mask = distance_field(shapes, scene.grid, within_m=float(reach.max()) + 1.0) < reach
     shape = shapely.union(plain.geometry, cells_to_shape(mask & (near > 0), scene.grid))
     share = float(np.isnan(tops[scene.ranch]).mean()) if scene.ranch.any() else 1.0
     note = "" if share < 0.005 else f"tree heights not known on {share:.0%} of the ranch: only the distance holds there"
@@ -180,7 +184,7 @@ def _is_active(start: str | None, end: str | None, first: dt.date, last: dt.date
     >>> _is_active("11-01", "02-15", day(2026, 3, 1), day(2026, 3, 31))
     False
     """
-    start, end = (None if value is None or value != value or value == "" else value for value in (start, end))
+    start, end = (value if isinstance(value, str) and value else None for value in (start, end))
     for value in (start, end):
         if value is not None and len(value) == 5:
             return any(

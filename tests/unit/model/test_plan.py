@@ -59,7 +59,7 @@ BAD = {
     "bare length": (GOOD + "[net]\nperimeter = 60", "net.perimeter: the length 60 has no unit; expected a length"),
     "length as text without unit": (GOOD + "[net]\nperimeter = '60'", "net.perimeter: the length 60 has no unit"),
     "length too long": (GOOD + "[net]\nperimeter = '60km'", "net.perimeter: the value is 60000 m; expected 5 to 200 m"),
-    "text for a number": (GOOD + "[sites]\ncount = 'five'", 'sites.count: the value is "five"; expected a whole number'),
+    "text for a number": (GOOD + "[sites]\ncount = 'five'", 'the value is "five"; expected a whole number'),
     "number for text": (GOOD.replace('"The Long Meadow Ranch"', "7"), "ranch.name: the value is 7; expected a text"),
     "bad word": (GOOD.replace("[layers]", "units = 'imperial'\n[layers]"), 'expected "us" or "metric"'),
     "date as text": (GOOD.replace("[layers]", "date = '2026-11-21'\n[layers]"), "expected a date such as 2026-11-21"),

@@ -1,0 +1,88 @@
+"""GIS outputs: GeoPackage and GeoTIFF, the same bytes for the same inputs."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import rasterio
+import shapely
+from numpy.typing import NDArray
+from rasterio.transform import Affine
+
+from boscage.model.results import ScoutResult
+from boscage.values import Grid
+
+
+def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
+    """`sites.gpkg`: layer `sites` (points) and layer `stops` (polygons with their reasons)."""
+    names = list(result.factor_weights)
+    rows = []
+    for site in result.sites:
+        values = {r.name: np.nan if r.value is None else r.value for r in site.readings}
+        rows.append(
+            {"site": site.site, "rank": site.rank, "score": site.score, "parcel": site.parcel, "owner": site.owner,
+             "support": site.support, "data_share": site.data_share, "lon": site.place.lon, "lat": site.place.lat,
+             "ddm": site.place.ddm, "usng": site.place.usng, **{n: values.get(n, np.nan) for n in names},
+             "why": " ".join(site.why), "flags": " ".join(site.flags)}
+        )  # fmt: skip
+    columns = [
+        "site",
+        "rank",
+        "score",
+        "parcel",
+        "owner",
+        "support",
+        "data_share",
+        "lon",
+        "lat",
+        "ddm",
+        "usng",
+    ]
+    points = [shapely.Point(s.place.x_m, s.place.y_m) for s in result.sites]
+    frame = gpd.GeoDataFrame(rows, columns=[*columns, *names, "why", "flags"], geometry=points, crs=result.grid.crs)
+    _write_layer(target, "sites", frame, "Point", result.plan.date.isoformat())
+    applied = [stop for stop in result.stops if stop.applied]
+    table = {
+        "stop": [s.name for s in applied],
+        "reason": [s.title for s in applied],
+        "hectares": [s.hectares for s in applied],
+        "distance_m": [np.nan if s.distance_m is None else s.distance_m for s in applied],
+        "rule": [s.rule.text if s.rule else "" for s in applied],
+        "citation": [s.rule.citation if s.rule else "" for s in applied],
+        "checked": [s.rule.checked.isoformat() if s.rule else "" for s in applied],
+        "grade": [s.rule.grade if s.rule else "" for s in applied],
+        "note": [s.note for s in applied],
+    }
+    shapes = [shapely.MultiPolygon(shapely.get_parts(s.geometry).tolist()) for s in applied]
+    stops = gpd.GeoDataFrame(table, geometry=shapes, crs=result.grid.crs)
+    _write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
+
+
+def _write_layer(target: Path, layer: str, frame: gpd.GeoDataFrame, kind: str, day: str) -> None:
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{day}T00:00:00.000Z"})
+    try:
+        pyogrio.write_dataframe(frame, target, layer=layer, driver="GPKG", geometry_type=kind)
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+
+
+def tidy_gpkg(target: Path) -> None:
+    """Rewrite a GeoPackage so that its bytes depend on its content alone."""
+    with sqlite3.connect(target) as base:
+        base.execute("VACUUM")
+
+
+def write_geotiff(target: Path, values: NDArray[np.float32], grid: Grid, *, tags: dict[str, str]) -> None:
+    """One float32 band, tiled and deflated, NaN as nodata."""
+    profile = {
+        "driver": "GTiff", "dtype": "float32", "count": 1, "height": grid.rows, "width": grid.cols, "crs": grid.crs,
+        "transform": Affine(*grid.geotransform), "nodata": np.nan, "tiled": True, "blockxsize": 256, "blockysize": 256,
+        "compress": "deflate", "predictor": 3,
+    }  # fmt: skip
+    with rasterio.open(target, "w", **profile) as file:
+        file.write(values.astype(np.float32), 1)
+        file.update_tags(**tags)
