@@ -23,9 +23,7 @@ walks = st.sampled_from([TOBLER_OUTWARD, TOBLER_INWARD])
 def problems(draw):
     rows, cols = draw(st.integers(1, 12)), draw(st.integers(1, 12))
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
-    z_m = (rng.integers(-160, 160, (rows, cols)) / 16.0 * draw(st.sampled_from([0.0, 1.0, 8.0]))).astype(
-        np.float32
-    )
+    z_m = (rng.integers(-160, 160, (rows, cols)) / 16.0 * draw(st.sampled_from([0.0, 1.0, 8.0]))).astype(np.float32)
     pace = (rng.integers(4, 40, (rows, cols)) / 4.0).astype(np.float32)
     pace[rng.random((rows, cols)) < draw(st.sampled_from([0.0, 0.2, 0.45]))] = np.inf
     start_s = np.where(rng.random((rows, cols)) < 0.1, rng.uniform(0.0, 500.0, (rows, cols)), np.inf)
@@ -52,9 +50,7 @@ def test_turning_the_map_over_turns_the_times_over(problem, walk, offsets):
 
 @steady
 @given(problems(), walks, offsets_of, st.sampled_from([-64.0, 256.0]), st.floats(0.0, 1e4))
-def test_raising_all_ground_changes_nothing_and_a_later_start_delays_all(
-    problem, walk, offsets, rise_m, delay_s
-):
+def test_raising_all_ground_changes_nothing_and_a_later_start_delays_all(problem, walk, offsets, rise_m, delay_s):
     ground, start_s = problem
     want, _ = times(ground, walk, offsets, start_s)
     lifted = ground._replace(elevation_m=ground.elevation_m + np.float32(rise_m))

@@ -104,7 +104,5 @@ def gaussian_density(
             if _is_finite(points, i):
                 east = (points.x_m[i] - corner.west_m) / corner.cell_m
                 south = (corner.north_m - points.y_m[i]) / corner.cell_m
-                _add_point(
-                    (east, south, points.weight[i] * scale), sigma, cutoff * sigma, band * BAND_ROWS, strip
-                )
+                _add_point((east, south, points.weight[i] * scale), sigma, cutoff * sigma, band * BAND_ROWS, strip)
     return left_out

@@ -109,9 +109,7 @@ def _tile_side(least: int, reach: int) -> int:
 
 
 @parallel_jit
-def disk_mean(
-    values: NDArray[np.float32], radius_cells: float, least_share: float, out: NDArray[np.float32]
-) -> None:
+def disk_mean(values: NDArray[np.float32], radius_cells: float, least_share: float, out: NDArray[np.float32]) -> None:
     """Mean of the cells whose centre lies within `radius_cells` (included) of each cell's centre.
 
     values: float32 (R, C); NaN or infinite = no data. radius_cells: 0 or more, in cells.

@@ -20,9 +20,7 @@ class BlockOut(NamedTuple):
 
 
 @jit
-def _block(
-    values: NDArray[np.float32], k: int, threshold: float, row: int, col: int
-) -> tuple[float, int, float, int]:
+def _block(values: NDArray[np.float32], k: int, threshold: float, row: int, col: int) -> tuple[float, int, float, int]:
     """Sum, count at or over the threshold, peak and count of the valid cells of one block."""
     total = 0.0
     over = 0

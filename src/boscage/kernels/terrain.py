@@ -13,9 +13,7 @@ Elevation = NDArray[np.float32] | NDArray[np.float64]
 
 
 @parallel_jit
-def horn_gradient(
-    z_m: Elevation, cell_m: float, out_dzdx: NDArray[np.float32], out_dzdy: NDArray[np.float32]
-) -> None:
+def horn_gradient(z_m: Elevation, cell_m: float, out_dzdx: NDArray[np.float32], out_dzdy: NDArray[np.float32]) -> None:
     """Gradient of the ground by Horn's weighted differences over the 3 x 3 neighbourhood, rise over run.
 
     z_m: float32 or float64 (R, C), metres, NaN = no data. cell_m: side of a cell, metres.
@@ -50,9 +48,7 @@ def horn_gradient(
                 np.float64(z_m[r + 1, c]),
                 np.float64(z_m[r + 1, c + 1]),
             )
-            missing = 0.0 * (
-                n + s + w + e + np.float64(z_m[r, c])
-            )  # NaN where one that a sum leaves out is NaN
+            missing = 0.0 * (n + s + w + e + np.float64(z_m[r, c]))  # NaN where one that a sum leaves out is NaN
             out_dzdx[r, c] = ((ne + 2.0 * e + se) - (nw + 2.0 * w + sw)) * scale + missing
             out_dzdy[r, c] = ((nw + 2.0 * n + ne) - (sw + 2.0 * s + se)) * scale + missing
 

@@ -162,8 +162,8 @@ def check_exists(request: Request) -> None:
         return
     parent = request.path.parent
     names = [p.name for p in parent.iterdir()] if parent.is_dir() else []
-    near = difflib.get_close_matches(request.path.name, names, n=1, cutoff=0.5)
-    mend = f"did you mean {near[0]}?" if near else "paths are relative to the plan file; check the name"
+    near = difflib.get_close_matches(request.path.name, names, n=1)
+    mend = f"the nearest name there is {near[0]}" if near else "paths are relative to the plan file; check the name"
     raise request.error("there is no such file", mend=mend)
 
 

@@ -184,14 +184,13 @@ def _values(file: rasterio.DatasetReader, window: Window, shape: tuple[int, int]
 
 
 def _equal(raw: NDArray, number: float) -> NDArray[np.bool_] | None:
-    """Where the cells hold a number, or None where the type of the cells cannot hold it."""
+    """Where the cells hold a number; None where no cell of their type can. The number itself is never wrapped round."""
     if math.isnan(number):
         return None
     if raw.dtype.kind == "f":
         with np.errstate(over="ignore"):
             return raw == np.asarray(number).astype(raw.dtype)
-    limits = np.iinfo(raw.dtype)
-    return raw == int(number) if limits.min <= number <= limits.max and number == int(number) else None
+    return raw == int(number) if float(number).is_integer() else None
 
 
 class Mosaic:

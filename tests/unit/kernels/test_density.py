@@ -28,9 +28,7 @@ def twin(points, corner, bandwidth_m, cutoff, shape):
 
 def some_points(count, seed=7):
     rng = np.random.default_rng(seed)
-    return Points(
-        rng.uniform(-200.0, 900.0, count), rng.uniform(-100.0, 800.0, count), rng.random(count) * 4 - 1
-    )
+    return Points(rng.uniform(-200.0, 900.0, count), rng.uniform(-100.0, 800.0, count), rng.random(count) * 4 - 1)
 
 
 CORNER = Corner(west_m=31.7, north_m=702.3, cell_m=37.1)

@@ -148,3 +148,12 @@ def test_nad27_is_doubted_where_its_shift_grids_are_not_there(bare, shapes) -> N
     bare.raster("cover.tif", np.arange(20000, dtype="uint8").reshape(100, 200) % 100)
     bare.layers["canopy_cover"] = '"cover.tif"'
     assert any("NAD27" in d or "26715" in d for d in bare.read().vectors["parcels"].report.doubts)
+
+
+def test_places_that_no_system_can_express_are_errors(folder, shapes) -> None:
+    from boscage.errors import LayerError
+
+    (folder.path / "sign.csv").write_text(f"x,y,kind\n{shapes.west},{shapes.north},rub\n1e30,1e30,rub\n")
+    folder.layers["sign"] = '{ path = "sign.csv", crs = "EPSG:26915" }'
+    with pytest.raises(LayerError, match="row 2: the place cannot be expressed in the ranch's CRS EPSG:32615"):
+        folder.read()

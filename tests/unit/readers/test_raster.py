@@ -10,6 +10,7 @@ from rasterio.transform import Affine, from_origin
 from rasterio.warp import reproject
 
 from boscage.errors import CrsError, LayerError
+from boscage.readers.raster import _equal
 from boscage.values import Grid
 
 CRS = "EPSG:32615"
@@ -360,16 +361,38 @@ def test_a_damaged_file_is_said_when_its_cells_are_read(folder, rng) -> None:
         canopy(folder).read(Grid(CRS, WEST, NORTH, 5.0, 400, 400))
 
 
-def test_a_no_data_value_that_the_cells_cannot_hold_hides_nothing(folder, tmp_path) -> None:
-    """-9999 wraps to 241 in an unsigned byte; GDAL lets a VRT say so, and the cells of 41 below must stay."""
-    folder.raster("c8.tif", np.tile(np.array([41, 97], "uint8"), (100, 100)))
-    with rasterio.open(folder.path / "c8.tif") as file:
-        t = file.transform
-    (folder.path / "c8.vrt").write_text(
-        f'<VRTDataset rasterXSize="200" rasterYSize="100"><SRS>EPSG:32615</SRS><GeoTransform>{t.c}, {t.a}, 0, {t.f}, 0,'
-        f' {t.e}</GeoTransform><VRTRasterBand dataType="Byte" band="1"><NoDataValue>-215</NoDataValue><SimpleSource>'
-        '<SourceFilename relativeToVRT="1">c8.tif</SourceFilename><SourceBand>1</SourceBand></SimpleSource>'
-        "</VRTRasterBand></VRTDataset>"
-    )
-    folder.layers["canopy_cover"] = '"c8.vrt"'
-    assert folder.read().rasters["canopy_cover"].report.coverage == 1.0
+@pytest.mark.parametrize(
+    ("dtype", "number", "hidden"),
+    [
+        ("uint8", 41.0, [41]),
+        ("uint8", -215.0, []),  # would be 41 when wrapped round to a byte
+        ("uint8", 41.5, []),
+        ("int16", -9999.0, [-9999]),
+        ("float32", -3.4028234663852886e38, [-3.4028234663852886e38]),
+        ("float32", 0.1, [0.1]),  # the nearest float32, as GDAL compares
+        ("float32", np.nan, []),
+        ("float32", 1e300, []),
+    ],
+)
+def test_no_data_values_hide_what_they_name_and_nothing_else(dtype: str, number: float, hidden: list[float]) -> None:
+    candidates = {"uint8": [0, 41, 42, 241], "int16": [-9999, 0, 41], "float32": [0.0, 0.1, -3.4028234663852886e38]}
+    raw = np.array(candidates[dtype], dtype)
+    found = _equal(raw, number)
+    assert (raw[found].tolist() if found is not None else []) == np.array(hidden, dtype).tolist()
+
+
+@pytest.mark.parametrize("crs", [CRS, "EPSG:26915"])
+@pytest.mark.parametrize("tiled", [False, True])
+def test_a_thinned_view_takes_a_cell_near_each_place(folder, crs: str, tiled: bool) -> None:
+    """Every native cell holds its own row and column; a view 20 times coarser must hold one near its middle."""
+    rows, cols = np.mgrid[0:1000, 0:2000]
+    values = (rows * 2000 + cols).astype("float32") / 1e5  # whole numbers up to 2,000,000 survive in float32
+    folder.raster("tiles/a.tif", values[:, :900], 1.0, crs=crs)
+    folder.raster("tiles/b.tif", values[:, 900:], 1.0, crs=crs, west=WEST + 900.0)
+    folder.raster("h.tif", values, 1.0, crs=crs)
+    folder.layers["canopy_height"] = '"tiles"' if tiled else '"h.tif"'
+    got = folder.read().rasters["canopy_height"].read(Grid(CRS, WEST, NORTH, 20.0, 50, 100))
+    number = np.round(got.astype("float64") * 1e5)
+    row, col = number // 2000, number % 2000
+    assert np.abs(row - (np.arange(50) * 20.0 + 9.5)[:, None]).max() <= 10.5
+    assert np.abs(col - (np.arange(100) * 20.0 + 9.5)[None, :]).max() <= 10.5

@@ -124,7 +124,7 @@ def test_broken_files_are_said_in_one_line(folder, name: str, content: bytes, sa
 
 def test_missing_file_names_the_nearest(folder) -> None:
     folder.layers["tracks"] = '"parcel.gpkg"'
-    with pytest.raises(LayerError, match=r"there is no such file; did you mean parcels\.gpkg\?"):
+    with pytest.raises(LayerError, match=r"there is no such file; the nearest name there is parcels\.gpkg\."):
         folder.read()
 
 

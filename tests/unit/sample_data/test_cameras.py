@@ -113,9 +113,7 @@ def test_every_event_has_a_picture(tables):
 
 def test_file_paths_are_relative_and_a_person_is_not_public(tables):
     media = tables["media"]
-    assert (
-        media["filePath"].str.match(r"^(?=^[^./~])(^((?!\.{2}).)*$).*$").all()
-    )  # pattern of the media schema
+    assert media["filePath"].str.match(r"^(?=^[^./~])(^((?!\.{2}).)*$).*$").all()  # pattern of the media schema
     people = tables["observations"].query("observationType == 'human'")
     hidden = media[media["filePublic"] == "false"]
     assert len(hidden) == 1 and len(people) == 1
@@ -169,9 +167,7 @@ def test_package_follows_the_profile(ranch, tables):
     assert {"title", "individualAnimals", "observationLevel"} <= set(project)
     assert {licence["scope"] for licence in package["licenses"]} == {"data", "media"}
     assert package["temporal"]["start"] == tables["deployments"]["deploymentStart"].min()[:10]
-    assert {t["scientificName"] for t in package["taxonomic"]} == set(
-        tables["observations"]["scientificName"]
-    ) - {""}
+    assert {t["scientificName"] for t in package["taxonomic"]} == set(tables["observations"]["scientificName"]) - {""}
 
 
 def test_generator_makes_the_shipped_tables(ranch):

@@ -40,9 +40,7 @@ def test_tracks_climb_no_more_than_a_vehicle_can(ranch):
         row, col = (transform.f - points[:, 1]) / 10 - 0.5, (points[:, 0] - transform.c) / 10 - 0.5
         z = ndimage.map_coordinates(height.astype(float), [row, col], order=1, mode="nearest")
         grade.extend(abs(np.diff(z)) / 60)
-    assert (
-        np.percentile(grade, 95) < 0.15
-    )  # 15 percent: a loaded ATV is flagged above, common practice, no source
+    assert np.percentile(grade, 95) < 0.15  # 15 percent: a loaded ATV is flagged above, common practice, no source
     assert max(grade) < 0.25
 
 

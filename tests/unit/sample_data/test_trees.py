@@ -43,9 +43,7 @@ def test_timber_is_dense_and_clustered(ranch, trees):
     for name in BLOCKS:
         for west, south in _hectares_of_timber(ranch, name):
             here = trees[trees["x_m"].between(west, west + 100) & trees["y_m"].between(south, south + 100)]
-            count = np.histogram2d(
-                here["x_m"] - west, here["y_m"] - south, bins=10, range=[[0, 100], [0, 100]]
-            )[0]
+            count = np.histogram2d(here["x_m"] - west, here["y_m"] - south, bins=10, range=[[0, 100], [0, 100]])[0]
             stems.append(len(here))
             spread.append(count.var(ddof=1) / count.mean())
     assert len(stems) > 200
@@ -99,9 +97,7 @@ def test_canopy_is_the_highest_crown(ranch, trees, name):
         kind = shape[tree.species]
         for row in range(40):
             for col in range(40):
-                away = np.hypot(
-                    transform.c + left + col + 0.5 - tree.x_m, transform.f - top - row - 0.5 - tree.y_m
-                )
+                away = np.hypot(transform.c + left + col + 0.5 - tree.x_m, transform.f - top - row - 0.5 - tree.y_m)
                 share = away / tree.crown_radius_m
                 if share <= 1:
                     drop = (share if kind.cone else share * share) * kind.depth * tree.height_m

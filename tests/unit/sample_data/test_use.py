@@ -157,7 +157,5 @@ def test_sample_is_small_and_says_it_is_invented(ranch):
     assert "invented" in (ranch.folder / "README.md").read_text(encoding="utf-8").lower()
     for file in ("terrain.tif", "canopy_cover.tif"):
         assert "Invented" in ranch.raster(file)[2].note
-    text = " ".join(
-        p.read_text(encoding="utf-8") for p in files if p.suffix in (".csv", ".toml", ".json", ".md")
-    )
+    text = " ".join(p.read_text(encoding="utf-8") for p in files if p.suffix in (".csv", ".toml", ".json", ".md"))
     assert not re.search(r"\b(safe|clear)\b", text, flags=re.IGNORECASE)
