@@ -44,7 +44,7 @@ class Access(Factor):
     """
 
     name = "access"
-    title = "Way in"
+    title = "Short walk in"
     unit = "min"
     needs = ("tracks",)
     reads = ("tracks", "parcels", "water")
