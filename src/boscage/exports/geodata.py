@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import geopandas as gpd
@@ -11,6 +12,8 @@ import pyogrio
 import rasterio
 import shapely
 from numpy.typing import NDArray
+from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
+from rasterio.errors import RasterioError
 from rasterio.transform import Affine
 
 from boscage.model.results import ScoutResult
@@ -62,18 +65,22 @@ def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
     _write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
 
 
+@contextmanager
+def _driver_faults() -> Iterator[None]:
+    """Turn what the drivers raise when a file cannot be written, each in its own class, into an `OSError`."""
+    try:
+        yield
+    except (DataSourceError, DataLayerError, FeatureError, RasterioError) as error:
+        raise OSError(str(error)) from error
+
+
 def _write_layer(target: Path, layer: str, frame: gpd.GeoDataFrame, kind: str, day: str) -> None:
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{day}T00:00:00.000Z"})
     try:
-        pyogrio.write_dataframe(frame, target, layer=layer, driver="GPKG", geometry_type=kind)
+        with _driver_faults():
+            pyogrio.write_dataframe(frame, target, layer=layer, driver="GPKG", geometry_type=kind)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
-
-
-def tidy_gpkg(target: Path) -> None:
-    """Rewrite a GeoPackage so that its bytes depend on its content alone."""
-    with sqlite3.connect(target) as base:
-        base.execute("VACUUM")
 
 
 def write_geotiff(target: Path, values: NDArray[np.float32], grid: Grid, *, tags: dict[str, str]) -> None:
@@ -83,6 +90,11 @@ def write_geotiff(target: Path, values: NDArray[np.float32], grid: Grid, *, tags
         "transform": Affine(*grid.geotransform), "nodata": np.nan, "tiled": True, "blockxsize": 256, "blockysize": 256,
         "compress": "deflate", "predictor": 3,
     }  # fmt: skip
-    with rasterio.open(target, "w", **profile) as file:
-        file.write(values.astype(np.float32), 1)
-        file.update_tags(**tags)
+    kept = values.astype(np.float32)
+    with _driver_faults():
+        with rasterio.open(target, "w", **profile) as file:
+            file.write(kept, 1)
+            file.update_tags(**tags)
+        with rasterio.open(target) as file:
+            if not np.array_equal(file.read(1), kept, equal_nan=True):
+                raise OSError("what was written does not read back: the disk may be full")

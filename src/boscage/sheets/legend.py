@@ -89,10 +89,10 @@ def _canopy(key: MapKey, printer: Printer) -> list[Entry]:
     if key.canopy == "height":
         unit = "ft" if printer.units == "us" else "m"
         steps = [f"{h / 0.3048:.0f}" if printer.units == "us" else f"{h:g}" for h in HEIGHT_STEPS_M]
-        return [Entry(f"canopy 0, {', '.join(steps)} {unit} up", _tints), *unknown]
+        return [Entry(f"canopy 0 {' '.join(steps)} {unit}+", _tints), *unknown]
     if key.canopy == "cover":
         steps = [f"{s:.0f}" for s in COVER_STEPS_PERCENT]
-        return [Entry(f"cover 0, {', '.join(steps)} % up", _tints), *unknown]
+        return [Entry(f"cover 0 {' '.join(steps)} %+", _tints), *unknown]
     return []
 
 

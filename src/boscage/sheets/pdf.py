@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import os
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
@@ -44,12 +45,14 @@ def write_pdf(
         "Title": title, "Creator": "Boscage", "Producer": f"matplotlib {matplotlib.__version__}",
         "CreationDate": noon, "ModDate": noon,
     }  # fmt: skip
+    held = io.BytesIO()  # a full disk then fails in one plain write, not inside the library
+    with PdfPages(held, metadata=metadata) as pdf:
+        for page in pages:
+            pdf.savefig(page.figure)
+            if progress is not None:
+                progress(page.number, page.of)
     try:
-        with PdfPages(part, metadata=metadata) as pdf:
-            for page in pages:
-                pdf.savefig(page.figure)
-                if progress is not None:
-                    progress(page.number, page.of)
+        part.write_bytes(held.getbuffer())
         part.replace(target)
     finally:
         part.unlink(missing_ok=True)

@@ -107,14 +107,15 @@ def typical_points(readings: Sequence[Sequence[FactorReading]]) -> dict[str, flo
 
 
 def _set_apart(rated: Sequence[FactorReading], typical: Mapping[str, float]) -> str:
-    """The two factors by which a place rises most above the mean of the ranked sites, with the first one's sentence."""
+    """The two factors by which a place rises most above the mean of the ranked sites, and the gist of the first."""
     gains = sorted(((r.points - typical[r.name], r) for r in rated), key=lambda g: (-g[0], -g[1].points, g[1].name))
     ahead = [g for g in gains[:2] if g[0] >= LEAST_TOLD_GAIN]
     if not ahead:
         best = max(rated, key=lambda r: (r.points, r.name))
         return f"Like the other sites in most respects; {best.title.lower()} carries most ({best.points:.0f} points)."
     told = _joined([f"{r.title.lower()} (+{gain:.0f} point{'s' if round(gain) != 1 else ''})" for gain, r in ahead])
-    return f"Above the average site in {told}. {ahead[0][1].sentence}"
+    gist = ahead[0][1].sentence.split(";")[0].rstrip(".")
+    return f"Above the average site in {told}. {gist}."
 
 
 def _points_lost(rated: Sequence[FactorReading]) -> Callable[[FactorReading], float]:
