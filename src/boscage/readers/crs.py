@@ -200,6 +200,11 @@ def swapped(request: Request, why: str) -> CrsError:
     )  # fmt: skip
 
 
+def _datum(crs: CRS) -> CRS:
+    """The geographic system, without heights, that a system's coordinates stand for."""
+    return flat(crs).geodetic_crs.to_2d()
+
+
 def doubt_shift(source: object, target: str, box: Box) -> tuple[str, ...]:
     """A doubt where the change between two datums is known to 5 m or worse on this machine, as from NAD27.
 
@@ -208,8 +213,8 @@ def doubt_shift(source: object, target: str, box: Box) -> tuple[str, ...]:
         target: The ranch's CRS.
         box: Least x, least y, greatest x, greatest y in the ranch's CRS.
     """
-    own = CRS.from_user_input(source)
-    if own.equals(CRS.from_user_input(target)):
+    own, goal = CRS.from_user_input(source), CRS.from_user_input(target)
+    if _datum(own) == _datum(goal):
         return ()
     west, south, east, north = Transformer.from_crs(target, WGS84, always_xy=True).transform_bounds(*box)
     area = AreaOfInterest(max(west, -180.0), max(south, -90.0), min(east, 180.0), min(north, 90.0))

@@ -213,7 +213,9 @@ def _sign(frame: Frame, request: Request, day: dt.date) -> list[str]:
         if isinstance(found, str):
             raise bad_cell(request, int(row), "date", value, "a date such as 2026-11-21, or 2026-11-21T17:05")
         days.append(found)
-    frame["date"] = np.array([np.datetime64("NaT") if d is None else np.datetime64(d) for d in days], "datetime64[s]")
+    frame["date"] = np.array(
+        [np.datetime64("NaT", "s") if d is None else np.datetime64(d, "s") for d in days], "datetime64[s]"
+    )
     frame["age_days"] = np.array([np.nan if d is None else float((day - d).days) for d in days])
     frame["future"] = np.array([d is not None and d > day for d in days], dtype=bool)
     doubts = []
