@@ -44,6 +44,16 @@ class LayerSpec:
     crs: str | None = option(None, help="CRS of the coordinates where the file does not state one, such as EPSG:4326.")
     date: dt.date | None = option(None, help="Day that the data describe, where the file does not say.")
     source: str | None = option(None, help="Who made it and how, printed on the sheets.")
+    pivot: tuple[float, float] | None = option(
+        None, help="Place of a tape-and-compass stem list's pivot as [lon, lat], WGS 84.", low=-180.0, high=180.0
+    )
+    declination: float | None = option(
+        None,
+        help="Declination of a stem list's bearings, degrees, east positive.",
+        unit="degrees",
+        low=-90.0,
+        high=90.0,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,6 +21,7 @@ from boscage.readers.digest import digest_of
 from boscage.readers.parcels import Ranch
 from boscage.readers.protocol import Reader, Request, check_exists, choose_reader
 from boscage.readers.raster_layer import make_raster
+from boscage.readers.stem_list import read_stem_list
 from boscage.readers.vector_layer import make_parcels, make_vector
 
 CANOPY = ("canopy_cover", "canopy_height")
@@ -98,6 +99,8 @@ class _Collection:
 
     def _read(self, request: Request) -> LayerReport:
         name = request.layer
+        if name == "stems":
+            return _stem_report(request)
         if name in LATER_LAYERS:
             return _found(request)
         _refuse_survey_folder(request)
@@ -138,6 +141,27 @@ def _found(request: Request) -> LayerReport:
     return LayerReport(
         name=request.layer, state="usable", read="found; not read and not used by scout", date=request.spec.date,
         source=request.spec.source or "", digest=digest_of(request.path),
+    )  # fmt: skip
+
+
+def _stem_report(request: Request) -> LayerReport:
+    """The report of a stem list, which `boscage rig` uses.
+
+    Raises:
+        InputError: The list is wrong.
+    """
+    spec = request.spec
+    listed = read_stem_list(request.path, name=spec.path, declination_deg=spec.declination or 0.0)
+    ways = {"pivot": "by tape and compass", "crs": f"in {listed.crs}", "grid": "in a grid of their own"}
+    doubts = list(listed.doubts)
+    if listed.frame == "pivot" and spec.pivot is None:
+        doubts.append("nobody says where the pivot stands; state pivot = [lon, lat] so that sites can use the list.")
+    if listed.frame == "grid":
+        doubts.append("nobody says where the grid lies; boscage rig --stems can use the list, sites cannot.")
+    return LayerReport(
+        name=request.layer, state="doubtful" if doubts else "usable",
+        read=f"{len(listed.stems)} stems {ways[listed.frame]}",
+        date=spec.date, doubts=tuple(doubts), source=spec.source or "", digest=digest_of(request.path),
     )  # fmt: skip
 
 

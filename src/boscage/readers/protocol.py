@@ -145,7 +145,7 @@ def choose_reader(readers: Sequence[Reader], request: Request) -> Reader:
         )
     what = "folder" if request.path.is_dir() else f"file with the ending {request.path.suffix or '(none)'}"
     expected = (
-        "a GeoTIFF or another raster, or a folder of them"
+        "a GeoTIFF or another raster, a LAS or LAZ survey, or a folder of either"
         if request.kind == "raster"
         else "GeoPackage, Shapefile, GeoJSON, FlatGeobuf, KML, GPX or CSV"
     )

@@ -45,7 +45,7 @@ class TableReader:
         import pandas as pd
         import shapely
 
-        header, rows, delimiter, notes = _rows(request)
+        header, rows, delimiter, notes = read_rows(request)
         places = _place_columns(header, request)
         numbers = [row for row, _ in rows]
         frame = pd.DataFrame({name: [c[i] for _, c in rows] for i, name in enumerate(header)}, dtype=object)
@@ -65,7 +65,7 @@ class TableReader:
         return RawVector(frame=made, notes=notes)
 
 
-def _rows(request: Request) -> tuple[list[str], list[tuple[int, list[str]]], str, tuple[str, ...]]:
+def read_rows(request: Request) -> tuple[list[str], list[tuple[int, list[str]]], str, tuple[str, ...]]:
     """Header, rows with their numbers (blank lines count and are left out), delimiter, phrases."""
     text, notes = _decode(request)
     lines = text.splitlines()
