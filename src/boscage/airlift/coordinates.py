@@ -6,7 +6,9 @@ import math
 from functools import lru_cache
 
 import mgrs
-from pyproj import CRS, Proj, Transformer
+import numpy as np
+from numpy.typing import NDArray
+from pyproj import CRS, Geod, Proj, Transformer
 
 from boscage.model.results import Place
 
@@ -87,3 +89,19 @@ def _to_wgs84(crs: str) -> Transformer:
 @lru_cache(maxsize=8)
 def _projection(crs: str) -> Proj:
     return Proj(CRS.from_user_input(crs))
+
+
+def from_pivot(east_north: NDArray[np.float64], pivot: tuple[float, float], crs: str) -> NDArray[np.float64]:
+    """Places given in metres east and true north of a pivot, in a projected CRS; (N, 2).
+
+    Args:
+        east_north: (N, 2) metres.
+        pivot: Longitude and latitude, WGS 84.
+        crs: The projected CRS to bring them into.
+    """
+    bearing = np.degrees(np.arctan2(east_north[:, 0], east_north[:, 1]))
+    away = np.hypot(east_north[:, 0], east_north[:, 1])
+    lon, lat = np.full(len(away), pivot[0]), np.full(len(away), pivot[1])
+    lon, lat, _ = Geod(ellps="WGS84").fwd(lon, lat, bearing, away)
+    x, y = Transformer.from_crs("EPSG:4326", crs, always_xy=True).transform(lon, lat)
+    return np.column_stack([x, y])

@@ -15,6 +15,7 @@ COMMANDS = {
     "demo": "copy the sample ranch to a folder and run the whole job on it",
     "check": "read every input and say what is usable, doubtful or wrong",
     "scout": "rule out, score and rank sites, and print the field sheets",
+    "rig": "fit the best ring to the trees of a stem list or of ranked sites, and list the gear",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -47,7 +48,7 @@ def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
     ]
     points = [shapely.Point(s.place.x_m, s.place.y_m) for s in result.sites]
     frame = gpd.GeoDataFrame(rows, columns=[*columns, *names, "why", "flags"], geometry=points, crs=result.grid.crs)
-    _write_layer(target, "sites", frame, "Point", result.plan.date.isoformat())
+    write_layer(target, "sites", frame, "Point", result.plan.date.isoformat())
     applied = [stop for stop in result.stops if stop.applied]
     table = {
         "stop": [s.name for s in applied],
@@ -62,7 +63,7 @@ def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
     }
     shapes = [shapely.MultiPolygon(shapely.get_parts(s.geometry).tolist()) for s in applied]
     stops = gpd.GeoDataFrame(table, geometry=shapes, crs=result.grid.crs)
-    _write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
+    write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
 
 
 @contextmanager
@@ -74,10 +75,12 @@ def _driver_faults() -> Iterator[None]:
         raise OSError(str(error)) from error
 
 
-def _write_layer(target: Path, layer: str, frame: gpd.GeoDataFrame, kind: str, day: str) -> None:
+def write_layer(target: Path, layer: str, frame: gpd.GeoDataFrame, kind: str, day: str) -> None:
+    """Write one layer of a GeoPackage, its clock set to the start of a day."""
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{day}T00:00:00.000Z"})
     try:
-        with _driver_faults():
+        with _driver_faults(), warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "'crs' was not provided")
             pyogrio.write_dataframe(frame, target, layer=layer, driver="GPKG", geometry_type=kind)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})

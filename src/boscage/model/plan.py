@@ -11,6 +11,8 @@ from typing import Any
 from boscage.errors import PlanError
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, VECTOR_LAYERS, LayerSpec
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
+from boscage.model.rig import RingOptions
+from boscage.model.rig_plan import RiggingOptions
 from boscage.model.rules import StopOptions
 from boscage.values import Length, Mass
 
@@ -34,6 +36,13 @@ class NetOptions:
 
     perimeter: Length = option(Length(18.288), help="Length of the top rope.", low=5.0, high=200.0, grade="C")
     height: Length = option(Length(1.524), help="Height of the top rope above ground.", low=0.5, high=4.0, grade="C")
+    gather: float = option(
+        0.10, help="Net taken up as slack at the closure, as a share of its perimeter.", low=0.0, high=0.5, grade="C"
+    )
+    netting: Length = option(
+        Length(2.4384), help="Netting from the top rope down the wall and along the apron to its edge.", low=0.6,
+        high=12.0, grade="C",
+    )  # fmt: skip
     mass: Mass = option(Mass(22.679618), help="Mass of the net, dry.", low=1.0, high=500.0, grade="C")
 
     @property
@@ -92,8 +101,8 @@ class ReportOptions:
 
 
 SECTIONS: Mapping[str, type] = {
-    "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "sheets": SheetOptions,
-    "drop": DropOptions, "report": ReportOptions,
+    "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
+    "sheets": SheetOptions, "drop": DropOptions, "report": ReportOptions,
 }  # fmt: skip
 
 
@@ -116,10 +125,19 @@ class Plan:
     net: NetOptions = field(default_factory=NetOptions)
     sites: SitesOptions = field(default_factory=SitesOptions)
     stops: StopOptions = field(default_factory=StopOptions)
+    rigging: RiggingOptions = field(default_factory=RiggingOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
     report: ReportOptions = field(default_factory=ReportOptions)
     factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    def ring_options(self, *, posts: bool = False) -> RingOptions:
+        """What the ring of this plan's net may be."""
+        return RingOptions(
+            perimeter_m=self.net.perimeter.m, gather=self.net.gather, reach_m=self.rigging.reach.m,
+            spacing_m=None if self.rigging.spacing is None else self.rigging.spacing.m,
+            contacts=self.rigging.contacts, min_dbh_m=self.rigging.min_dbh.m, posts=posts,
+        )  # fmt: skip
 
     @property
     def paper(self) -> str:

@@ -36,6 +36,27 @@ SURFACES = ("cover", "canopy_top", "elevation", "slope", "roughness")
 
 
 @dataclass(frozen=True, kw_only=True)
+class RingField:
+    """The best ring of every mapped tree on open land, corners at the bark.
+
+    Attributes:
+        x_m, y_m: (N,) middle of each ring's corners, metres.
+        score: (N,) 0..100.
+        contacts, built_supports: (N,).
+        mapped: (rows, cols) bool, True where trees are mapped.
+        note: How the trees were mapped, for the sheets.
+    """
+
+    x_m: NDArray[np.float64]
+    y_m: NDArray[np.float64]
+    score: NDArray[np.float64]
+    contacts: NDArray[np.int64]
+    built_supports: NDArray[np.int64]
+    mapped: NDArray[np.bool_]
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Scene:
     """The ranch as a grid of surfaces and a set of features.
 
@@ -48,6 +69,7 @@ class Scene:
         granted: (rows, cols) bool, True where the cell's centre is on land with permission.
         ranch: (rows, cols) bool, True where the cell's centre is inside any parcel.
         digests: Content digests by layer name, for reuse of what has not changed.
+        rings: Rings that the mapped trees hold, or None where no tree is mapped.
     """
 
     plan: Plan
@@ -58,6 +80,7 @@ class Scene:
     granted: NDArray[np.bool_]
     ranch: NDArray[np.bool_]
     digests: Mapping[str, str]
+    rings: RingField | None = None
 
     def surface(self, name: str) -> NDArray[np.float32] | None:
         """The values of a surface, or None."""
