@@ -190,6 +190,11 @@ def build(target: Path) -> None:
     lists = _stem_lists(all_of, _write_trees(target, all_of))
     _write_tables(target, all_of, lists)
     lon, lat = lonlat(*_base(all_of))
-    plan = TEMPLATE.read_text(encoding="utf-8").replace("@LON@", f"{lon:.5f}").replace("@LAT@", f"{lat:.5f}")
+    stem_lon, stem_lat = lists[0].lonlat
+    places = {"@LON@": f"{lon:.5f}", "@LAT@": f"{lat:.5f}"}
+    places |= {"@STEM_LON@": f"{stem_lon:.7f}", "@STEM_LAT@": f"{stem_lat:.7f}"}
+    plan = TEMPLATE.read_text(encoding="utf-8")
+    for mark, text in places.items():
+        plan = plan.replace(mark, text)
     (target / "plan.toml").write_text(plan, encoding="utf-8", newline="\n")
     (target / "DATA_IS_INVENTED.txt").write_text(f"{NOTE}\n", encoding="utf-8", newline="\n")

@@ -18,6 +18,7 @@ from rasterio.transform import from_origin
 from shapely.affinity import translate
 
 from boscage.cli.main import main
+from boscage.plugins import FACTORS, list_plugins
 
 Change = Callable[[Path], None]
 CASES: dict[str, tuple[Change, tuple[str, ...]]] = {}
@@ -124,7 +125,7 @@ def negative_weight(folder: Path) -> None:
 
 @case("factors", "weight 0")
 def every_weight_is_zero(folder: Path) -> None:
-    names = ("cover", "use", "water", "floor", "access", "ground")
+    names = list_plugins(FACTORS)
     plan(folder, "[sites]", "".join(f"[factors.{n}]\nweight = 0\n" for n in names) + "[sites]")
 
 

@@ -10,6 +10,7 @@ from boscage.errors import InputError
 from boscage.model.results import ScoutResult
 from boscage.pipeline.check import check
 from boscage.pipeline.progress import Progress, silent
+from boscage.pipeline.rig import rig_plan
 from boscage.pipeline.scout import scout
 
 PLAN = "plan.toml"
@@ -60,4 +61,8 @@ def demo(target: Path, *, progress: Progress = silent) -> ScoutResult:
     plan = copy_sample(target)
     out = target / "out"
     check(plan, out=out)
-    return scout(plan, out=out, progress=progress)
+    result = scout(plan, out=out, progress=progress)
+    if result:
+        rig_plan(plan, out=out, progress=progress)
+    progress("done", 1, 1)
+    return result

@@ -19,6 +19,7 @@ from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.model.scene import Scene
 from boscage.pipeline.progress import Progress, silent
 from boscage.pipeline.scene import GRID_MARGIN_M, make_scene, measure_all
+from boscage.pipeline.timber import with_rings
 from boscage.plugins import load_factors, load_readers
 from boscage.readers.backdrop import read_backdrop
 from boscage.readers.layers import read_layers
@@ -26,7 +27,7 @@ from boscage.readers.plan_file import read_plan
 from boscage.readers.rules import read_rules
 from boscage.sheets.field_sheets import print_field_sheets
 from boscage.siting.land import Land, make_land
-from boscage.siting.ranking import Peak, find_peaks
+from boscage.siting.ranking import Peak, find_peaks, settle_on_rings
 from boscage.siting.scoring import weighted_score
 from boscage.siting.sites import (
     RatedFactor,
@@ -45,6 +46,7 @@ from boscage.values import Bounds, Printer
 CLOSEUP_M = (500.0, 440.0)
 OVERVIEW_CELLS = 900
 SHEETS = "field_sheets.pdf"
+SETTLE_M = 20.0
 
 
 def scout(
@@ -73,6 +75,7 @@ def scout(
         progress("hard stops", 0, 1)
         stops = find_stops(scene, land, rules)
         stopped = stopped_cells(stops, scene.grid)
+        scene = with_rings(scene, layers, stopped, store, progress)
         rated = measure_all(scene, factors, store, progress)
         result = _rank(scene, layers, land, rated, (stops, stopped))
         _write_scout(folder, result)
@@ -90,6 +93,8 @@ def _rank(scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor], 
     score, _ = weighted_score([r.measure.values for r in rated], weights, least_data=plan.sites.least_data)
     score[~scene.granted | stopped] = np.nan
     peaks = find_peaks(score, scene.grid, count=plan.sites.count, spacing_m=plan.sites.spacing.m)
+    if scene.rings is not None:
+        peaks = settle_on_rings(peaks, scene.rings, score, scene.grid, walk_m=SETTLE_M, spacing_m=plan.sites.spacing.m)
     open_cells = int((scene.granted & ~stopped).sum())
     sites = _make_sites(scene, layers, land, rated, peaks)
     notes = [note for r in rated for note in r.measure.notes]

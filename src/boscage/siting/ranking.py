@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter
 
+from boscage.model.scene import RingField
 from boscage.values import Grid
 
 PEAK_RADIUS_M = 50.0
@@ -15,13 +16,14 @@ PEAK_RADIUS_M = 50.0
 
 @dataclass(frozen=True, kw_only=True)
 class Peak:
-    """One place on the grid: cell, east and north of its centre in metres, and its score."""
+    """One place: its cell, east and north in metres, the cell's score, and that of the ring it stands on, if any."""
 
     row: int
     col: int
     x_m: float
     y_m: float
     score: float
+    ring_score: float | None = None
 
 
 def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m: float) -> list[Peak]:
@@ -57,3 +59,38 @@ def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m:
         taken[len(peaks)] = x, y
         peaks.append(Peak(row=int(rows[i]), col=int(cols[i]), x_m=x, y_m=y, score=float(score[rows[i], cols[i]])))
     return peaks
+
+
+def settle_on_rings(
+    peaks: list[Peak], rings: RingField, score: NDArray[np.float32], grid: Grid, *, walk_m: float, spacing_m: float
+) -> list[Peak]:
+    """Move each place to the middle of the best ring of trees within a walk, and put the places in order again.
+
+    A ring counts only where its middle lies on a cell that may be ranked and keeps the spacing from the places settled
+    before it. Where none does, the place stays.
+    """
+    settled: list[Peak] = []
+    for peak in peaks:
+        settled.append(_settled(peak, rings, score, grid, (walk_m, spacing_m), settled))
+    return sorted(settled, key=lambda p: -p.score)
+
+
+def _settled(
+    peak: Peak,
+    rings: RingField,
+    score: NDArray[np.float32],
+    grid: Grid,
+    reach_m: tuple[float, float],
+    taken: list[Peak],
+) -> Peak:
+    """One place on the best ring that it may take, or as it was."""
+    walk_m, spacing_m = reach_m
+    away = np.hypot(rings.x_m - peak.x_m, rings.y_m - peak.y_m)
+    near = np.flatnonzero(away <= walk_m)
+    for i in near[np.lexsort((rings.x_m[near], away[near], -rings.score[near]))]:
+        x, y = float(rings.x_m[i]), float(rings.y_m[i])
+        row, col = grid.index(x, y)
+        may = grid.holds(row, col) and not np.isnan(score[row, col])
+        if may and all(np.hypot(x - p.x_m, y - p.y_m) >= spacing_m for p in taken):
+            return Peak(row=row, col=col, x_m=x, y_m=y, score=float(score[row, col]), ring_score=float(rings.score[i]))
+    return peak

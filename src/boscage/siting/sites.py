@@ -199,7 +199,11 @@ def _detail(row: object, kind: str) -> str:
 
 
 def expected_support(scene: Scene, peak: Peak) -> tuple[str, str]:
-    """`trees`, `hybrid` or `posts` as canopy cover lets one expect, and a note that says so."""
+    """`trees`, `hybrid` or `posts`: from the mapped trees, else as canopy cover lets one expect; and a note."""
+    if peak.ring_score is not None:
+        return "trees", f"Mapped trees hold a ring here, ring score {peak.ring_score:.0f} of 100: check each tree."
+    if scene.rings is not None and scene.rings.mapped[peak.row, peak.col]:
+        return "hybrid", "Trees are mapped and hold no ring within a short walk: bring posts, look for trees unseen."
     cover = scene.surface("cover")
     near = math.nan
     if cover is not None:
