@@ -1,7 +1,8 @@
 """Remake every picture in docs/images from the sample ranch.
 
-`python docs/make_images.py [FIELD_SHEETS.pdf]` takes the sheets of the sample ranch, printed anew where no file is
-named. Needs `pdftoppm` and `pdftotext` of Poppler on the path. Every picture stays under 250 kB.
+`python docs/make_images.py [FIELD_SHEETS.pdf]` takes the field sheets of the sample ranch, printed anew where no file
+is named, and prints the rig sheet of its stem list by the creek. Needs `pdftoppm` and `pdftotext` of Poppler on the
+path. Every picture stays under 250 kB.
 """
 
 from __future__ import annotations
@@ -15,7 +16,10 @@ from pathlib import Path
 
 from PIL import Image
 
-from boscage.pipeline.demo import demo
+from boscage.model.rig import RingOptions
+from boscage.pipeline.demo import demo, sample_folder
+from boscage.pipeline.rig import RigRequest, rig_stems
+from boscage.values import Length
 
 IMAGES = Path(__file__).with_name("images")
 # Picture: words that the first such page of the PDF holds, dots per inch.
@@ -25,6 +29,11 @@ PICTURES: Mapping[str, tuple[str, int]] = {
     "site_page.png": ("Which point", 110),
     "site_back.png": ("on the spot", 90),
 }
+RIG_PICTURES: Mapping[str, tuple[str, int]] = {
+    "rig_front.png": ("Contacts, from the pivot", 110),
+    "rig_back.png": ("Rigging, step by step", 90),
+}
+STEMS, PERIMETER, DECLINATION_DEG = "stems_creek.csv", "60ft", -0.6
 MOST_BYTES = 250_000
 LEAST_COLOURS = 8
 
@@ -55,19 +64,29 @@ def draw_page(pdf: Path, page: int, dpi: int) -> bytes:
         colours //= 2
 
 
-def make_images(pdf: Path) -> None:
-    """Write every picture."""
+def print_rig_sheet(folder: Path) -> Path:
+    """The rig sheet of the sample stem list, in a folder."""
+    ring = RingOptions(perimeter_m=Length.parse(PERIMETER).m)
+    stems = sample_folder() / STEMS
+    rig_stems(RigRequest(stems=stems, name=STEMS, ring=ring, declination_deg=DECLINATION_DEG), out=folder)
+    return folder / "rig_sheet.pdf"
+
+
+def make_images(pdf: Path, pictures: Mapping[str, tuple[str, int]]) -> None:
+    """Write the pictures of one PDF."""
     IMAGES.mkdir(exist_ok=True)
-    for name, (words, dpi) in PICTURES.items():
+    for name, (words, dpi) in pictures.items():
         data = draw_page(pdf, find_page(pdf, words), dpi)
         (IMAGES / name).write_bytes(data)
         print(f"{name}: {len(data) / 1000:.0f} kB")
 
 
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        make_images(Path(sys.argv[1]))
-    else:
-        with tempfile.TemporaryDirectory() as folder:
-            demo(Path(folder))
-            make_images(Path(folder) / "out" / "field_sheets.pdf")
+    with tempfile.TemporaryDirectory() as made:
+        if len(sys.argv) > 1:
+            sheets = Path(sys.argv[1])
+        else:
+            demo(Path(made))
+            sheets = Path(made) / "out" / "field_sheets.pdf"
+        make_images(sheets, PICTURES)
+        make_images(print_rig_sheet(Path(made) / "rig"), RIG_PICTURES)

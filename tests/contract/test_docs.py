@@ -25,13 +25,17 @@ import tiny_ranch as tiny
 
 import boscage
 from boscage.cli.main import COMMANDS, main
-from boscage.factors import use
+from boscage.factors import timber, use
+from boscage.kernels import crowns
+from boscage.model import rig, rig_plan, trees
 from boscage.model.factor import Factor, Measure
 from boscage.model.options import option, read_options
 from boscage.model.plan import plan_from_table
 from boscage.model.scene import Scene, Surface
-from boscage.pipeline import scene
-from boscage.readers import crs, surfaces
+from boscage.pipeline import rig as pipeline_rig
+from boscage.pipeline import scene, scout
+from boscage.readers import canopy_model, crs, point_cloud, surfaces, tree_map
+from boscage.rigging.anchors import SECTOR_DEG, STEEPEST_DEG, STEP_DEG
 from boscage.siting import land, ranking, sites, stops
 from boscage.values import Grid, Printer
 
@@ -62,12 +66,15 @@ def maker() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def outputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Everything that check and scout write, for a ranch of one site."""
+    """Everything that check, scout and rig write: a ranch of one site, and the sample stem list."""
     plan = tiny.build(tmp_path_factory.mktemp("ranch"), tiny.Variant())
     plan.write_text(re.sub(r"count = \d+", "count = 1", text_of(plan)), encoding="utf-8")
     assert main(["check", str(plan)]) == 0
     assert main(["scout", str(plan)]) == 0
-    return plan.parent / "out"
+    out = plan.parent / "out"
+    stems = str(ROOT / "sample_data" / "stems_creek.csv")
+    assert main(["rig", "--stems", stems, "--perimeter", "60ft", "--out", str(out)]) == 0
+    return out
 
 
 def test_the_plan_reference_is_in_step(maker: ModuleType) -> None:
@@ -95,6 +102,43 @@ def test_the_constants_in_the_methods_are_those_of_the_code() -> None:
     ):
         assert words in page, words
     assert surfaces.LEAST_VALID == 0.5
+
+
+def test_the_constants_in_rigging_are_those_of_the_code() -> None:
+    page = " ".join(text_of(DOCS / "rigging.md").split())
+    close, combined, pines = (trees.WINDOWS[name] for name in ("close", "combined", "pines"))
+    a, b, s = trees.DIAMETERS["any"]
+    options = rig_plan.RiggingOptions()
+    for words in (
+        f"`combined` {combined[0]} + {combined[2]} h²",
+        f"`pines` {pines[0]} - {-pines[1]} h + {pines[2]} h²",
+        f"`close` {close[0]} + {close[1]} h",
+        f"in squares of {tree_map.SQUARE_M:g} m where `close` gives over {trees.CROWDED_PER_HA:,.0f} tops a hectare",
+        f"Least height {trees.TreeOptions().least_height_m:g} m",
+        f"each up to {crowns.LONGEST_RAY_M:g} m, to where the canopy falls to {crowns.RAY_SHARE:g} of the height or "
+        f"rises again by {crowns.RAY_RISE_M:g} m",
+        f"D = {a} (H C)^{b} exp({s}^2 / 2)",
+        f"Use cells of {tree_map.FINEST_M:g} to {tree_map.COARSEST_M:g} m",
+        f"Cells are {point_cloud.CELL_M:g} m, or {point_cloud.FINE_CELL_M:g} m where there are "
+        f"{point_cloud.FINE_PER_M2:g} returns or more on a square metre; under {point_cloud.LEAST_PER_M2:g} a square "
+        "metre",
+        f"roundness - {rig.BUILT_COST} built supports",
+        f"stand within {pipeline_rig.AROUND_M:g} m of the site's middle",
+        f"a sapling within {options.sapling_reach.m:g} m of its place",
+        f"within {SECTOR_DEG:g} degrees of straight outward, seen from above, is at most "
+        f"{options.guy_reach.m:g} m long and {STEEPEST_DEG:g} degrees steep",
+        f"straightest in steps of {STEP_DEG:g} degrees",
+        f"made fast {options.rope_up.m:g} m up",
+        f"T = {options.pretension_n:g} N",
+        f"P = {options.push_n:g} N",
+        f"EA = {options.stiffness_n:,.0f} N",
+        f"{options.draws} lists are drawn with the errors of tape and compass ({options.bearing_error_deg:g} degree, "
+        f"{100 * options.distance_error:g} %) or of a map from above ({options.mapped_error.m:g} m)",
+        f"best ring within {scout.SETTLE_M:g} m [C] that lies on ground",
+        f"`walk` ({timber.TimberOptions().walk.m:g} m [C])",
+    ):
+        assert words in page, words
+    assert canopy_model.NOT_CANOPY == (6, 9, 13, 14, 15, 16, 17)  # ASPRS LAS 1.4: building, water, wires, towers, deck
 
 
 def test_a_changed_default_would_be_noticed(maker: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -185,7 +229,7 @@ def keys_of(value: object) -> Iterator[str]:
             yield from keys_of(inner)
 
 
-@pytest.mark.parametrize("name", ["check.json", "scout.json"])
+@pytest.mark.parametrize("name", ["check.json", "scout.json", "rig.json"])
 def test_every_key_written_is_in_the_docs(outputs: Path, name: str) -> None:
     part = re.split(r"^## ", text_of(DOCS / "outputs.md"), flags=re.MULTILINE)
     section = next(p for p in part if p.startswith(name))
@@ -200,6 +244,24 @@ def test_every_column_written_is_in_the_docs(outputs: Path) -> None:
     for layer in ("sites", "stops"):
         columns += list(pyogrio.read_info(outputs / "sites.gpkg", layer=layer)["fields"])
     assert not [c for c in columns if c not in factors and f"`{c}`" not in page]
+
+
+def test_every_layer_and_column_of_the_rig_is_in_the_docs(outputs: Path) -> None:
+    section = text_of(DOCS / "outputs.md").split("## rig.gpkg")[1].split("\n## ")[0]
+    rows = dict(re.findall(r"^\| `(\w+)` \| [^|]+ \| ([^|]+) \|$", section, flags=re.MULTILINE))
+    assert set(rows) == {name for name, _ in pyogrio.list_layers(outputs / "rig.gpkg")}
+    for layer, told in rows.items():
+        written = list(pyogrio.read_info(outputs / "rig.gpkg", layer=layer)["fields"])
+        assert re.findall(r"`(\w+)`", told) == written, layer
+
+
+def test_the_options_of_rig_are_in_the_docs() -> None:
+    from boscage.cli.rig import command
+
+    pages = text_of(DOCS / "rigging.md") + text_of(DOCS / "guide.md")
+    asked = {"--stems", "--perimeter", "--declination", "--min-dbh", "--contacts", "--reach", "--spacing", "--posts"}
+    assert asked <= {name for option in command.params for name in option.opts}
+    assert not [name for name in asked if name not in pages]
 
 
 def modules() -> list[str]:

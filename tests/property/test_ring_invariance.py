@@ -25,7 +25,7 @@ def stems_of(points: np.ndarray, dbh: np.ndarray) -> list[Stem]:
 
 def a_wood(seed: int) -> tuple[np.ndarray, np.ndarray]:
     rng = np.random.default_rng(seed)
-    count = int(rng.integers(9, 16))
+    count = int(rng.integers(8, 13))
     return rng.uniform(0, 8, (count, 2)), rng.uniform(0.12, 0.5, count)
 
 
@@ -76,7 +76,7 @@ def test_reach_and_more_trees_never_take_score_away_at_the_bark(seed: int) -> No
         assert not fewer or fewer.score <= bark.score + 1e-9
 
 
-@pytest.mark.parametrize("seed", [3, 9000])
+@pytest.mark.parametrize("seed", [3, 4])
 def test_coordinates_of_a_projected_grid_are_as_good_as_local_ones(seed: int) -> None:
     """Eastings of half a million and northings of four million metres leave few digits behind the point."""
     points, dbh = a_wood(seed)

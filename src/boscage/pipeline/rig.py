@@ -223,9 +223,13 @@ def _write(results: list[RigResult], out: Path, *, crs: str | None, day: dt.date
     stamp = day or NO_DAY
     rows = [rig_table(r) for r in results]
     table: dict[str, Any] = rows[0] if len(rows) == 1 else {"sites": rows}
+    looked_at = [r for r in results if r.plan is not None or (r.none is not None and r.none.tried.stems)]
     with staged(out) as folder:
         tables.write_json(folder / "rig.json", table)
         write_rig_gpkg(folder / "rig.gpkg", results, crs=crs, day=stamp.isoformat())
         print_rig_sheets(
-            results, folder / "rig_sheet.pdf", date=day, progress=lambda d, t: progress("printing sheets", d, t)
+            looked_at or results,
+            folder / "rig_sheet.pdf",
+            date=day,
+            progress=lambda d, t: progress("printing sheets", d, t),
         )

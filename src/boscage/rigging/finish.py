@@ -8,8 +8,9 @@ falls from infinity, the length L rises, and both rope - L and apothem * L - 2 *
 the latter is over 0. So the answer is where the first of the two comes to 0: one root of one monotone function.
 
 Where that would turn the ring inwards at a contact, the spans on either side are held back: the turns that they take
-from a contact, (sides - 1) * half turn each, may not exceed the contact's own turn. The half turns are then found by
-sequential quadratic programming from the common-apothem shape shrunk until it is convex; a local optimum.
+from a contact, (sides - 1) * half turn each, may not exceed the contact's own turn. And where a bent span would run
+through the trunk of its contact, its half turn is held at the angle at which it touches the bark. The half turns are
+then found by sequential quadratic programming from the common-apothem shape shrunk until it fits; a local optimum.
 """
 
 from __future__ import annotations
@@ -58,13 +59,14 @@ class Finished:
 
 @dataclass(frozen=True, kw_only=True)
 class _Case:
-    """One problem: chords, sides, turn at the start of each span, area of the contacts, rope."""
+    """One problem: chords, sides, turn at the start of each span, area of the contacts, rope, greatest half turns."""
 
     chord_m: Array
     sides: NDArray[np.int64]
     turn: Array
     inner_m2: float
     rope_m: float
+    most: Array
 
     def shape(self, half_turn: Array) -> tuple[Arcs, float, float]:
         made = arcs(self.chord_m, self.sides, half_turn)
@@ -76,17 +78,19 @@ class _Case:
         return self.turn - taken - np.roll(taken, 1)
 
 
-def finish(corners: Array, built: NDArray[np.int64], rope_m: float) -> Finished:
+def finish(corners: Array, built: NDArray[np.int64], rope_m: float, trunk: Array | None = None) -> Finished:
     """Bend the spans of a ring outwards as far as makes it rounder and the rope allows.
 
     Args:
         corners: (K, 2) contacts, counter-clockwise, strictly convex.
         built: (K,) built supports on the span from each contact to the next.
         rope_m: Longest length of the finished ring, at least that of the ring of contacts.
+        trunk: (K, 3) east, north, radius of each contact's trunk, which no span runs through; radius 0 for a post.
     """
+    sides = np.asarray(built, np.int64) + 1
     case = _Case(
-        chord_m=spans(corners), sides=np.asarray(built, np.int64) + 1, turn=turns(corners), inner_m2=area(corners),
-        rope_m=rope_m,
+        chord_m=spans(corners), sides=sides, turn=turns(corners), inner_m2=area(corners), rope_m=rope_m,
+        most=_most_half_turn(corners, sides, trunk),
     )  # fmt: skip
     half_turn, held = _bend(case)
     made, _, whole = case.shape(half_turn)
@@ -97,13 +101,35 @@ def finish(corners: Array, built: NDArray[np.int64], rope_m: float) -> Finished:
     return Finished(supports=supports, span_m=made.length_m, area_m2=whole, half_turn=half_turn, held=held)
 
 
+def _most_half_turn(corners: Array, sides: NDArray[np.int64], trunk: Array | None) -> Array:
+    """Half turn of each span at which its first or last side touches the bark at its contact; infinite without trunks.
+
+    The first side leaves the chord by (sides - 1) half turns. Seen from the corner, the trunk covers asin(r / distance)
+    on either side of its centre.
+    """
+    if trunk is None:
+        return np.full(len(corners), np.inf)
+    strap = trunk[:, :2] - corners
+    far = np.hypot(*strap.T)
+    covered = np.arcsin(np.clip(trunk[:, 2] / np.maximum(far, 1e-12), 0.0, 1.0))
+
+    def room(way: Array) -> Array:
+        size = np.maximum(np.hypot(*way.T) * far, 1e-12)
+        angle = np.arccos(np.clip((way * strap).sum(axis=1) / size, -1.0, 1.0))
+        return np.where((trunk[:, 2] > 0.0) & (far > 1e-9), np.maximum(angle - covered, 0.0), np.inf)
+
+    ahead = np.roll(corners, -1, axis=0) - corners
+    start, end = room(ahead), np.roll(room(-np.roll(ahead, 1, axis=0)), -1)
+    return np.minimum(start, end) / np.maximum(sides - 1, 1)
+
+
 def _bend(case: _Case) -> tuple[Array, bool]:
     """Half turns of the spans, and whether a contact holds them back."""
     straight = np.zeros_like(case.chord_m)
     if not (case.sides > 1).any() or case.rope_m <= case.chord_m.sum() * (1.0 + 1e-12):
         return straight, False
     free = _common_apothem(case)
-    if free is not None and (case.spare_turn(free) >= -1e-12).all():
+    if free is not None and (case.spare_turn(free) >= -1e-12).all() and (free <= case.most + 1e-12).all():
         return free, False
     return _held(case, straight if free is None else free), True
 
@@ -132,7 +158,7 @@ def _common_apothem(case: _Case) -> Array | None:
 
 def _held(case: _Case, guess: Array) -> Array:
     """Half turns with some contacts held; never worse than straight spans or the guess shrunk to fit."""
-    most = np.where(case.sides > 1, 0.98 * np.pi / case.sides, 0.0)
+    most = np.minimum(np.where(case.sides > 1, 0.98 * np.pi / case.sides, 0.0), case.most)
     start = _shrunk(case, np.minimum(guess if guess.any() else 0.5 * most, most))
 
     def loss(half_turn: Array) -> tuple[float, Array]:

@@ -103,7 +103,8 @@ def _ring(corners: Array, held: Sequence[Stem | None], score: float, options: Ri
     length = spans(corners)
     share = length / options.longest_span_m * (1.0 - _GUARD)
     built = np.maximum(np.ceil(share).astype(np.int64) - 1, 0)
-    done = finish(corners, built, options.perimeter_m)
+    trunk = np.array([(*corners[k], 0.0) if s is None else (s.x_m, s.y_m, s.radius_m) for k, s in enumerate(held)])
+    done = finish(corners, built, options.perimeter_m, trunk)
     posts = sum(s is None for s in held)
     support: Support = "trees" if posts == 0 else "posts" if posts == len(held) else "hybrid"
     plain = roundness(corners)
