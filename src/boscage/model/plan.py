@@ -131,12 +131,13 @@ class Plan:
     report: ReportOptions = field(default_factory=ReportOptions)
     factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
-    def ring_options(self, *, posts: bool = False) -> RingOptions:
+    def ring_options(self) -> RingOptions:
         """What the ring of this plan's net may be."""
         return RingOptions(
             perimeter_m=self.net.perimeter.m, gather=self.net.gather, reach_m=self.rigging.reach.m,
             spacing_m=None if self.rigging.spacing is None else self.rigging.spacing.m,
-            contacts=self.rigging.contacts, min_dbh_m=self.rigging.min_dbh.m, posts=posts,
+            contacts=self.rigging.contacts, min_dbh_m=self.rigging.min_dbh.m,
+            posts=self.rigging.posts,
         )  # fmt: skip
 
     @property

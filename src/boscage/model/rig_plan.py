@@ -22,6 +22,7 @@ SUPPORT_TITLES: Mapping[str, str] = {
 class RiggingOptions:
     """`[rigging]`: how a ring is tied, staked and judged; every default is common practice without a source."""
 
+    posts: bool = option(False, help="Whether the ground takes posts, which then stand in for missing trees.")
     contacts: int = option(5, help="Least number of trees that hold the ring.", low=3, high=40, grade="C")
     min_dbh: Length = option(
         Length(0.1016), help="Least diameter at breast height of a tree that holds the ring.", low=0.0, high=2.0,

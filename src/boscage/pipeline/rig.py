@@ -153,7 +153,7 @@ def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any]) -> RigResult:
     page = {"units": plan.ranch.units, "paper": plan.paper, "note": plan.ranch.note, "ranch": plan.ranch.name}
     turn = convergence(site["lon"], site["lat"], layers.crs)
     near = _stems_near(plan, layers, (site["x_m"], site["y_m"]))
-    ring = plan.ring_options(posts=site["support"] != "trees")
+    ring = plan.ring_options()
     if not near.stems:
         none = NoRing(
             reason="Trees are not mapped here.", options=ring, tried=Tried(),
