@@ -69,6 +69,21 @@ TOBLER_OUTWARD = Walk(top_speed_mps=6.0 / 3.6, decay=3.5, best_slope=-0.05, inwa
 TOBLER_INWARD = TOBLER_OUTWARD._replace(inward=True)
 
 
+class Limits(NamedTuple):
+    """Slopes beyond which a move is barred, rise / run: a wheeled vehicle's.
+
+    up, down: greatest slope upward and downward in the direction of travel, 0 or more.
+    across: greatest component of the gradient at right angles to the move, mean of its two end cells.
+    dzdx, dzdy: float32 (R, C), gradient east- and north-positive; NaN sets no limit across.
+    """
+
+    up: float
+    down: float
+    across: float
+    dzdx: NDArray[np.float32]
+    dzdy: NDArray[np.float32]
+
+
 class _Edges(NamedTuple):
     """The moves laid flat. rows, cols: shape of the grid. offsets: (K, 2). step: (K,), moves in a flat grid.
 
@@ -189,10 +204,23 @@ def _edge_time(walk: Walk, least_s: float, slope: float, limit_s: float) -> floa
 
 
 @jit
+def _is_too_steep(limits: Limits, offsets: NDArray[np.int64], move: tuple[int, int, int], slope: float) -> bool:
+    """Whether move k from one flat cell to another goes over a limit; `slope` is in the direction walked."""
+    k, cell, there = move
+    if slope > limits.up or -slope > limits.down:
+        return True
+    south, east = np.float64(offsets[k, 0]), np.float64(offsets[k, 1])
+    gx = 0.5 * (np.float64(limits.dzdx[cell]) + np.float64(limits.dzdx[there]))
+    gy = 0.5 * (np.float64(limits.dzdy[cell]) + np.float64(limits.dzdy[there]))
+    return abs(gx * south + gy * east) > limits.across * math.sqrt(south * south + east * east)
+
+
+@jit
 def _empty_bucket(
     ground: Ground,
     walk: Walk,
     edges: _Edges,
+    limits: Limits | None,
     queue: Queue,
     bucket: int,
     out: tuple[NDArray[np.float64], NDArray[np.int8]],
@@ -224,9 +252,18 @@ def _empty_bucket(
             there = cell + step[k]
             there_s = time[there]
             least_s = half_time_s[k] * (here_pace + np.float64(pace[there]))
+            if k >= 8:
+                least_s *= 0.5
             if there_s <= here_s or here_s + least_s >= there_s:
                 continue
+            if k >= 8:
+                middle = np.float64(pace[cell + beside[k, 0]]) + np.float64(pace[cell + beside[k, 1]])
+                least_s += 0.5 * half_time_s[k] * middle
+                if here_s + least_s >= there_s:
+                    continue
             slope = (np.float64(z_m[there]) - here_z) * per_run[k]
+            if limits is not None and _is_too_steep(limits, offsets, (k, cell, there), slope):
+                continue
             offer_s = here_s + _edge_time(walk, least_s, slope, there_s - here_s)
             if offer_s >= there_s or _is_barred(time, beside, k, cell):
                 continue
@@ -246,6 +283,7 @@ def _run(
     ground: Ground,
     walk: Walk,
     edges: _Edges,
+    limits: Limits | None,
     queue: Queue,
     out: tuple[NDArray[np.float64], NDArray[np.int8]],
 ) -> None:
@@ -255,7 +293,7 @@ def _run(
     idle = 0
     while bucket < LAST_BUCKET:
         slot = bucket & (slots - 1)
-        if queue.ends[slot, 0] >= 0 and _empty_bucket(ground, walk, edges, queue, bucket, out):
+        if queue.ends[slot, 0] >= 0 and _empty_bucket(ground, walk, edges, limits, queue, bucket, out):
             idle = 0
         else:
             idle += 1
@@ -264,7 +302,7 @@ def _run(
         if idle > slots:
             bucket = lowest_bucket(queue, out[0])
             idle = 0
-    _empty_bucket(ground, walk, edges, queue, LAST_BUCKET, out)
+    _empty_bucket(ground, walk, edges, limits, queue, LAST_BUCKET, out)
 
 
 @jit
@@ -275,20 +313,22 @@ def travel_time(
     start_s: NDArray[np.float64],
     out_time_s: NDArray[np.float64],
     out_from: NDArray[np.int8],
+    limits: Limits | None = None,
 ) -> None:
     """Least time between the seeds and every cell, exact on the graph of cells and moves.
 
     ground, walk: see `Ground` and `Walk`; all arrays C-contiguous, shape (R, C), R * C under 2**31.
     offsets: `OFFSETS_8` or `OFFSETS_16`. start_s: float64 (R, C), seconds already spent at a seed (finite),
-    infinite or NaN elsewhere; a seed on a barrier does not count.
+    infinite or NaN elsewhere; a seed on a barrier does not count. It may be the same array as out_time_s.
     out_time_s: float64 (R, C), seconds; infinite where not reached. Zero-length grids: nothing is written.
     out_from: int8 (R, C), the move that leads one step back towards the seed, -1 at seeds that nothing
-    betters and where not reached.
+    betters and where not reached. limits: slopes that bar a move, or None.
 
-    A move takes its map length / `walking_speed_mps`(its slope) * the mean pace of its two end cells; the
-    slope is the rise between the two end cells over the map length, in the direction walked. A diagonal is
-    barred where both cells beside it are barriers, a knight's move where either of the two cells nearest its
-    middle is.
+    A move takes its map length / `walking_speed_mps`(its slope) * its pace: the mean of the cells that it runs in,
+    which are its two ends, and for a knight's move the two cells nearest its middle as well, a quarter of the way in
+    each. The slope is the rise between the two end cells over the map length, in the direction walked. A diagonal is
+    barred where both cells beside it are barriers, a knight's move where either of the two cells nearest its middle
+    is.
 
     Buckets of cells by time (Dial's queue) as wide as the shortest move or a 32nd of the typical one,
     whichever is more; inside a bucket a cell is settled again when bettered, so the width changes the work,
@@ -308,10 +348,40 @@ def travel_time(
         width_s = 2.0 * edges.half_time_s[0] * pace
         queue = open_queue(time, ground.pace.shape[0] + ground.pace.shape[1], width_s)
         flat = Ground(ground.elevation_m.ravel(), ground.pace.ravel(), ground.cell_m)
-        _run(flat, walk, edges, queue, (time, back))
+        if limits is None:
+            _run(flat, walk, edges, None, queue, (time, back))
+        else:
+            bounds = Limits(limits.up, limits.down, limits.across, limits.dzdx.ravel(), limits.dzdy.ravel())
+            _run(flat, walk, edges, bounds, queue, (time, back))
     for i in range(time.size):
         if time[i] == _BARRIER:
             time[i] = math.inf
+
+
+@jit
+def time_along(
+    ground: Ground, walk: Walk, rows: NDArray[np.int64], cols: NDArray[np.int64], out_s: NDArray[np.float64]
+) -> None:
+    """Seconds of each step along cells, walked in the order given, whatever `walk.inward` says.
+
+    rows, cols: int64 (M,), neighbours by a move of `OFFSETS_16`. out_s: float64 (M - 1,). The same formula as in
+    `travel_time`, so that a traced path adds up to its time.
+    """
+    pace, z_m = ground.pace, ground.elevation_m
+    for i in range(out_s.size):
+        r0, c0, r1, c1 = rows[i], cols[i], rows[i + 1], cols[i + 1]
+        south, east = r1 - r0, c1 - c0
+        run_m = ground.cell_m * math.sqrt(np.float64(south * south + east * east))
+        mean = 0.5 * (np.float64(pace[r0, c0]) + np.float64(pace[r1, c1]))
+        if abs(south) == 2 and abs(east) == 1:
+            half = south // 2
+            mean = 0.5 * mean + 0.25 * (np.float64(pace[r0 + half, c0]) + np.float64(pace[r0 + half, c1]))
+        elif abs(south) == 1 and abs(east) == 2:
+            half = east // 2
+            mean = 0.5 * mean + 0.25 * (np.float64(pace[r0, c0 + half]) + np.float64(pace[r1, c0 + half]))
+        rise_m = np.float64(z_m[r1, c1]) - np.float64(z_m[r0, c0])
+        speed = walking_speed_mps(rise_m / run_m if run_m > 0.0 else 0.0, walk)
+        out_s[i] = run_m * mean / speed
 
 
 @jit

@@ -56,7 +56,12 @@ def move_seconds(ground, walk, cell, move):
     run_m = cell_m * math.hypot(south, east)
     slope = (float(z_m[there]) - float(z_m[cell])) / run_m * (-1 if walk.inward else 1)
     speed = walk.top_speed_mps * math.exp(-walk.decay * abs(slope - walk.best_slope))
-    return run_m / speed * (float(pace[cell]) + float(pace[there])) / 2
+    cells = [cell, there]
+    if abs(south) == 2:
+        cells += [(row + south // 2, col), (row + south // 2, col + east)]
+    elif abs(east) == 2:
+        cells += [(row, col + east // 2), (row + south, col + east // 2)]
+    return run_m / speed * sum(float(pace[c]) for c in cells) / len(cells)
 
 
 def twin(ground, walk, offsets, seeds):
