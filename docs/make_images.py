@@ -28,6 +28,7 @@ PICTURES: Mapping[str, tuple[str, int]] = {
     "rules_page.png": ("Ruled out, by hard stop", 90),
     "site_page.png": ("Which point", 110),
     "site_back.png": ("on the spot", 90),
+    "site_way.png": ("until the whole", 90),
 }
 RIG_PICTURES: Mapping[str, tuple[str, int]] = {
     "rig_front.png": ("Contacts, from the pivot", 110),

@@ -21,6 +21,7 @@ from boscage.model.rules import GRADES, STOP_TITLES, Rule
 from boscage.plugins import FACTORS
 from boscage.readers.columns import COLUMNS
 from boscage.readers.features import ACCESS, SIGN_KINDS, SOIL_NUMBERS, TRACK_CLASSES
+from boscage.readers.fencing import GATE_KINDS, GATE_STATES
 from boscage.readers.geometry import ALLOWED
 from boscage.readers.raster_layer import COVER_UNITS, HEIGHT_UNITS
 from boscage.values import Length, Mass
@@ -34,6 +35,8 @@ SECTION_WORDS: Mapping[str, str] = {
     "sites": "How sites are picked from the score.",
     "stops": "Distances and limits that rule ground out. A figure given here takes the place of the one in the rules "
     "(see [Rules](#rules)); left out, the rule's own figure holds.",
+    "trees": "How trees are found in canopy heights ([Rigging](rigging.md#trees-from-above)).",
+    "travel": "How the crew and the gear get to a place ([Methods](methods.md#access)).",
     "sheets": "The printed pages.",
     "drop": "For the helicopter brief. `check` and `scout` read and check this table and use nothing of it.",
     "report": "For the landowner's report. `check` and `scout` read and check this table and use nothing of it.",
@@ -42,10 +45,12 @@ LAYER_WORDS: Mapping[str, str] = {
     "parcels": "Required. Land and permission. Fixes the CRS and the extent of the ranch.",
     "canopy_cover": "This or `canopy_height` is required. Canopy cover round a place.",
     "canopy_height": "Tallest trees near power lines; canopy cover where `canopy_cover` has none.",
-    "terrain": "Slope, bumps, the time of the walk in. Bare ground, not tree tops.",
-    "tracks": "The walk in; the setback from public roads.",
-    "dwellings": "The setback from dwellings.",
-    "water": "Distance to water; the strip along it; polygons bar the walk in.",
+    "terrain": "Slope, bumps, the way in, lines of sight. Bare ground, not tree tops.",
+    "tracks": "The way in; who passes by; the setback from public roads.",
+    "gates": "Where driving in starts, and the gates on the way in. Drawn on the maps.",
+    "fences": "What stands across the way in. Drawn on the maps.",
+    "dwellings": "The setback from dwellings; who looks out.",
+    "water": "Distance to water; the strip along it; what stands across the way in.",
     "power_lines": "The setback from power lines.",
     "no_go": "Ground that is out of bounds, always or on dates.",
     "soils": "Whether stakes can be driven; how often the ground floods.",
@@ -66,6 +71,17 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "name": "Name of the way.",
         "public": "Yes or no. Empty: a road counts as public, a track or trail does not.",
         "surface": "Carried along, not used.",
+    },
+    "gates": {
+        "name": "What people call the gate. Printed.",
+        "kind": f"One of {', '.join(GATE_KINDS)}. entry: leads in from outside, driving in starts there; inner: in a "
+        "fence on the ranch. Empty: not known, counts as inner.",
+        "state": f"One of {', '.join(GATE_STATES)}. Empty: not known.",
+        "note": "Carried along. A note or a name that looks like a gate code is left out. Columns of any other name "
+        "are not read.",
+    },
+    "fences": {
+        "name": "Name of the fence.", "kind": "In your own words. Carried along, not used.", "note": "Carried along.",
     },
     "dwellings": {"name": "Name of the house."},
     "water": {"name": "Name of the creek or pond.", "class": "Carried along and printed as a detail."},

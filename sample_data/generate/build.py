@@ -12,6 +12,7 @@ from scipy import ndimage
 
 from generate import (
     cameras,
+    fences,
     land,
     parcels,
     places,
@@ -81,12 +82,15 @@ def _write_maps(target: Path, all_of: Country) -> None:
         predictor=3,
         unit="m",
     )
+    fenced = fences.build(all_of.parcels, all_of.ways, all_of.water.creeks)
     layers = (
         ("parcels.gpkg", "parcels", all_of.parcels),
         ("water.gpkg", "creeks", all_of.water.creeks),
         ("water.gpkg", "ponds", all_of.water.ponds),
         ("tracks.gpkg", "tracks", all_of.ways),
         ("tracks.gpkg", "gates", routes.gates(all_of.ways)),
+        ("gates.gpkg", "gates", fences.gates(all_of.ways, fenced)),
+        ("fences.gpkg", "fences", fenced),
         ("dwellings.gpkg", "dwellings", all_of.houses),
         ("power_lines.gpkg", "power_lines", places.power_lines()),
         ("no_go.gpkg", "no_go", all_of.no_go),

@@ -256,6 +256,52 @@ def tracks_are_points(folder: Path) -> None:
     vector(folder, "tracks", lambda f: f.set_geometry(f.geometry.centroid))
 
 
+def more_layer(folder: Path, name: str, shapes: list, /, **columns: list) -> None:
+    """A layer that the tiny ranch does not have, in the plan too."""
+    gpd.GeoDataFrame(columns, geometry=shapes, crs=tiny.UTM).to_file(folder / f"{name}.gpkg")
+    plan(folder, 'sign = "sign.csv"', f'sign = "sign.csv"\n{name} = "{name}.gpkg"')
+
+
+INSIDE = [shapely.Point(526_000, 4_006_000), shapely.Point(526_500, 4_006_000)]
+
+
+@case("gates.gpkg", "layer gates", "row 2", "field kind", "main", "entry or inner")
+def gates_of_an_unknown_kind(folder: Path) -> None:
+    more_layer(folder, "gates", INSIDE, kind=["entry", "main"])
+
+
+@case("gates.gpkg", "layer gates", "row 1", "field state", "locked ####", "open, closed or locked")
+def gates_with_a_code_for_a_state(folder: Path) -> None:
+    more_layer(folder, "gates", INSIDE, state=["locked 7719", "open"])
+
+
+@case("gates.gpkg", "layer gates", "row 1", "line", "points")
+def gates_are_lines(folder: Path) -> None:
+    more_layer(folder, "gates", [shapely.LineString(INSIDE)], kind=["entry"])
+
+
+@case("gates.gpkg", "layer gates", "columns.note", "gate codes are never read")
+def gates_whose_code_is_asked_for(folder: Path) -> None:
+    more_layer(folder, "gates", INSIDE, code=["7719", "17"])
+    table(folder, "gates", columns='{ note = "code" }')
+
+
+@case("gates.gpkg", "layer gates", "there is no such file")
+def gates_are_missing(folder: Path) -> None:
+    more_layer(folder, "gates", INSIDE, kind=["entry", "inner"])
+    (folder / "gates.gpkg").unlink()
+
+
+@case("fences.gpkg", "layer fences", "row 1", "polygon", "lines")
+def fences_are_polygons(folder: Path) -> None:
+    more_layer(folder, "fences", [INSIDE[0].buffer(90)], name=["pasture"])
+
+
+@case("fences.gpkg", "layer fences", "degrees")
+def fences_in_degrees_that_claim_metres(folder: Path) -> None:
+    more_layer(folder, "fences", [shapely.LineString([(-92.70, 36.20), (-92.69, 36.20)])], name=["north"])
+
+
 @case("dwellings.xyz", "layer dwellings")
 def a_format_that_nobody_reads(folder: Path) -> None:
     (folder / "dwellings.xyz").write_text("1 2 3\n", encoding="utf-8")

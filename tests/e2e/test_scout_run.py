@@ -61,7 +61,7 @@ def test_json_holds_what_is_promised(ranch: Path) -> None:
         assert isinstance(site["score"], int)
         assert 0 <= site["score"] <= 100
         assert site["support"] in ("trees", "hybrid", "posts")
-        assert set(site["factors"]) == {"cover", "use", "water", "floor", "access", "ground", "timber"}
+        assert set(site["factors"]) == {"cover", "concealment", "use", "water", "floor", "access", "ground", "timber"}
         assert sum(site["points"].values()) == pytest.approx(site["score"], abs=0.6)
         assert all(site["sentences"].values())
         assert site["why"]
@@ -73,7 +73,7 @@ def test_json_holds_what_is_promised(ranch: Path) -> None:
 def test_geodata_agree_with_the_json(ranch: Path) -> None:
     out = ranch / "out"
     told = json.loads((out / "scout.json").read_text(encoding="utf-8"))
-    assert {name for name, _ in pyogrio.list_layers(out / "sites.gpkg")} == {"sites", "stops"}
+    assert {name for name, _ in pyogrio.list_layers(out / "sites.gpkg")} == {"sites", "stops", "ways"}
     sites = gpd.read_file(out / "sites.gpkg", layer="sites")
     assert sites["site"].tolist() == [s["site"] for s in told["sites"]]
     assert sites.geometry.x.tolist() == pytest.approx([s["x_m"] for s in told["sites"]], abs=0.01)
@@ -113,23 +113,23 @@ def test_a_second_run_reuses_what_has_not_changed(copy: Path, monkeypatch: pytes
     monkeypatch.setattr(module, "Store", watched)
     before = files_of(copy / "out")
     scout(copy / "plan.toml", out=copy / "out")
-    assert (stores[0].reused, stores[0].made) == (8, 0)
+    assert (stores[0].reused, stores[0].made) == (9, 0)
     assert files_of(copy / "out") == before
     rows = (copy / "sign.csv").read_text(encoding="utf-8")
     (copy / "sign.csv").write_text(rows + "-92.7000000,36.2000000,bed,2026-11-21\n", encoding="utf-8")
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
-    assert (stores[1].reused, stores[1].made) == (7, 1)
+    assert (stores[1].reused, stores[1].made) == (8, 1)
     assert "field_sheets.pdf" not in files_of(copy / "out")
     plan_with(copy, "[sites]", "[factors.cover]\nweight = 9\n[sites]")
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
-    assert (stores[2].reused, stores[2].made) == (8, 0)
+    assert (stores[2].reused, stores[2].made) == (9, 0)
     plan_with(copy, "[sites]", '[net]\nperimeter = "90ft"\n[sites]')
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
     assert stores[3].reused == 0
     scout(copy / "plan.toml", out=copy / "out", sheets=False, fresh=True)
-    assert (stores[4].reused, stores[4].made) == (0, 8)
+    assert (stores[4].reused, stores[4].made) == (0, 9)
     layers = copy / "out" / ".boscage" / "layers"
-    assert len(list(layers.iterdir())) == 8
+    assert len(list(layers.iterdir())) == 9
 
 
 def test_broken_stored_layers_are_made_again(copy: Path) -> None:

@@ -22,7 +22,7 @@ DAY = dt.date(2026, 11, 21)
 PLAN = '[ranch]\nname = "Square"\n[layers]\nparcels = "p.gpkg"\ncanopy_cover = "c.tif"\n'
 
 
-def layer(name: str, shapes: list[shapely.Geometry], **columns: object) -> VectorLayer:
+def layer(name: str, shapes: list[shapely.Geometry], /, **columns: object) -> VectorLayer:
     """A layer of shapes given in local metres (east, north of the square's south-west corner)."""
     moved = [shapely.transform(shape, lambda c: c + (X, Y)) for shape in shapes]
     frame = gpd.GeoDataFrame(columns, geometry=moved, crs=CRS)

@@ -17,12 +17,13 @@ from pyogrio.errors import DataLayerError, DataSourceError, FeatureError
 from rasterio.errors import RasterioError
 from rasterio.transform import Affine
 
+from boscage.model.journey import Journey
 from boscage.model.results import ScoutResult
 from boscage.values import Grid
 
 
 def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
-    """`sites.gpkg`: layer `sites` (points) and layer `stops` (polygons with their reasons)."""
+    """`sites.gpkg`: layers `sites` (points), `stops` (polygons with their reasons) and `ways` (lines)."""
     names = list(result.factor_weights)
     rows = []
     for site in result.sites:
@@ -64,6 +65,25 @@ def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
     shapes = [shapely.MultiPolygon(shapely.get_parts(s.geometry).tolist()) for s in applied]
     stops = gpd.GeoDataFrame(table, geometry=shapes, crs=result.grid.crs)
     write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
+    write_layer(target, "ways", _ways_frame(result), "LineString", result.plan.date.isoformat())
+
+
+def _ways_frame(result: ScoutResult) -> gpd.GeoDataFrame:
+    """Every leg of the way in and out of every site, lines in the direction of travel."""
+    rows = []
+    for site in result.sites:
+        if not isinstance(site.journey, Journey):
+            continue
+        for direction, legs in (("in", site.journey.inward), ("out", site.journey.outward)):
+            for number, leg in enumerate(legs, start=1):
+                line = leg.line if len(leg.line) > 1 else np.repeat(leg.line, 2, axis=0)
+                rows.append(
+                    {"site": site.site, "direction": direction, "leg": number, "kind": leg.kind,
+                     "minutes": leg.minutes, "distance_m": leg.distance_m, "climb_m": leg.climb_m,
+                     "geometry": shapely.LineString(line)}
+                )  # fmt: skip
+    columns = ["site", "direction", "leg", "kind", "minutes", "distance_m", "climb_m", "geometry"]
+    return gpd.GeoDataFrame(rows, columns=columns, geometry="geometry", crs=result.grid.crs)
 
 
 @contextmanager

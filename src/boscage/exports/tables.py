@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import csv
 import json
+import math
 from pathlib import Path
 from typing import Any
 
+from boscage.model.exposure import Exposure
+from boscage.model.journey import Journey, Leg, NoWay
 from boscage.model.results import CheckResult, ScoutResult, Site
 
 
@@ -58,7 +61,49 @@ def _site_row(site: Site) -> dict[str, Any]:
             for h in site.hazards
         ],
         "elevation_m": None if site.elevation_m is None else round(site.elevation_m, 1),
-        "top_rank_share": None,
+        "top_rank_share": None, "way": _way_table(site.journey), "seen": _seen_table(site.exposure),
+    }  # fmt: skip
+
+
+def _way_table(journey: Journey | NoWay | None) -> dict[str, Any] | None:
+    """The way in and out of one site; None where ways are not mapped."""
+    if journey is None:
+        return None
+    if isinstance(journey, NoWay):
+        return {"reachable": False, "reason": journey.reason, "barriers": list(journey.barriers)}
+    return {
+        "reachable": True, "start": journey.start, "minutes_in": round(journey.minutes_in, 2),
+        "minutes_out": round(journey.minutes_out, 2), "in": [_leg_row(leg) for leg in journey.inward],
+        "out": [_leg_row(leg) for leg in journey.outward], "load_kg": round(journey.load_kg, 3),
+        "load_note": journey.load_note, "trips": journey.trips, "share_kg": round(journey.share_kg, 3),
+        "carry_minutes": round(journey.carry_min, 2), "kcal_each": round(journey.kcal, 1),
+        "crossings": list(journey.crossings),
+    }  # fmt: skip
+
+
+def _leg_row(leg: Leg) -> dict[str, Any]:
+    def known(metres: float) -> float | None:
+        return None if math.isnan(metres) else round(metres, 1)
+
+    return {
+        "leg": leg.kind, "distance_m": round(leg.distance_m, 1), "climb_m": known(leg.climb_m),
+        "descent_m": known(leg.descent_m), "minutes": round(leg.minutes, 2), "change_minutes": round(leg.change_min, 2),
+    }  # fmt: skip
+
+
+def _seen_table(exposure: Exposure | None) -> dict[str, Any] | None:
+    """Who sees one site; None where nobody's places are mapped."""
+    if exposure is None:
+        return None
+    return {
+        "net_a_day": round(exposure.net_looks, 4), "crew_a_day": round(exposure.activity_looks, 4),
+        "places_sampled": len(exposure.shares), "within_m": round(exposure.radius_m, 2),
+        "worst": [
+            {"kind": s.kind, "name": s.name, "x_m": round(s.x_m, 2), "y_m": round(s.y_m, 2),
+             "distance_m": round(s.distance_m, 1), "grid_bearing_deg": round(s.bearing_deg, 1),
+             "share": round(s.share, 5), "net_a_day": round(s.looks, 4)}
+            for s in exposure.worst
+        ],
     }  # fmt: skip
 
 

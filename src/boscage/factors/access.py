@@ -1,128 +1,90 @@
-"""Access: minutes on foot from the nearest vehicle track, over permitted land and real slopes."""
+"""Access: time from the gate to the place with the gear, by vehicle, ATV and on foot."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-import numpy as np
-import shapely
-from numpy.typing import NDArray
-
-from boscage.kernels.travel import OFFSETS_16, TOBLER_OUTWARD, Ground, trace, travel_time
-from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
-from boscage.model.fields import burn, cells_along
+from boscage.model.factor import Factor, FactorOptions, Journeys, Measure, Places, no_data, rate
+from boscage.model.journey import Load
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
 from boscage.values import Printer
+from boscage.ways.network import make_network
+from boscage.ways.reach import make_reach
+from boscage.ways.route import find_journey, gather_ways
+from boscage.ways.terrain import make_ground
+
+FIGURES = ("minutes_in", "drive_min", "atv_min", "foot_min")
 
 
 @dataclass(frozen=True, kw_only=True)
 class AccessOptions(FactorOptions):
-    """`[factors.access]`."""
+    """`[factors.access]`; how the crew travels stands in `[travel]`."""
 
     weight: float = option(2.0, help="Weight in the score.", low=0.0, high=1000.0, grade="C")
     value: ValuePoints = option(
-        ((0.0, 1.0), (4.0, 1.0), (15.0, 0.6), (45.0, 0.0)),
-        help="Value by walking time from the nearest vehicle track, minutes.",
+        ((0.0, 1.0), (15.0, 1.0), (30.0, 0.7), (60.0, 0.3), (120.0, 0.0)),
+        help="Value by minutes in with the first load, change-overs included.",
         grade="C",
-    )
-    off_path: float = option(
-        0.6, help="Share of Tobler's path speed that is kept off the path.", low=0.05, high=1.0, grade="V"
     )
 
 
 class Access(Factor):
-    """Least walking time from a vehicle track to the place, minutes; ground that may not be crossed is a barrier.
+    """Least time to get the net to the place: vehicle on roads and tracks, then ATV, then on foot with the load.
 
-    Starts are roads and tracks on granted land and public roads. Land without permission and mapped polygons of water
-    are barriers; creeks drawn as lines are crossed. Tobler's function on the slope of each step, slowed off the path.
+    Three legs that only ever go one way. The vehicle starts at entry gates, else on public roads. The ATV keeps to its
+    slope limits along and across, and out of water, creeks, fences and thick timber. On foot: Tobler's function on the
+    slope of each step, slower off the path and under a load. Land without permission bars all three.
 
     References: W. Tobler (1993), NCGIA Technical Report 93-1.
     """
 
     name = "access"
-    title = "Short walk in"
+    title = "Way in with the gear"
     unit = "min"
     needs = ("tracks",)
-    reads = ("tracks", "parcels", "water")
+    reads = ("tracks", "parcels", "water", "gates", "fences", "rings", "travel")
     is_dated = False
     Options = AccessOptions
 
     def measure(self, scene: Scene, options: FactorOptions) -> Measure:
-        """One least-time pass from all vehicle tracks."""
-        assert isinstance(options, AccessOptions)
-        layer = scene.vectors.get("tracks")
-        if layer is None or layer.frame.empty:
-            return no_data(scene, "walk_min")
-        elevation, notes = _elevation(scene)
-        pace = _pace(scene, options)
-        start = np.full(scene.grid.shape, np.inf)
-        start[_vehicle_cells(scene)] = 0.0
-        pace[(start == 0.0) & ~np.isfinite(pace)] = 1.0
-        seconds = np.empty(scene.grid.shape)
-        back = np.empty(scene.grid.shape, dtype=np.int8)
-        travel_time(Ground(elevation, pace, scene.grid.cell_m), TOBLER_OUTWARD, OFFSETS_16, start, seconds, back)
-        minutes = (seconds / 60.0).astype(np.float32)
-        figures = {"walk_min": minutes}
-        return Measure(values=rate(minutes, options.value), figures=figures, notes=notes, paths=back)
+        """The three passes over the whole grid."""
+        network = make_network(scene, scene.plan.travel)
+        if network is None:
+            return no_data(scene, *FIGURES)
+        ground = make_ground(scene, scene.plan.travel)
+        reach = make_reach(scene, ground, network, scene.plan.travel)
+        figures = dict(zip(FIGURES, (reach.minutes, reach.drive_min, reach.atv_min, reach.foot_min), strict=True))
+        return Measure(
+            values=rate(reach.minutes, options.value), figures=figures, notes=network.notes + ground.notes,
+            kept={"atv_from": reach.atv_from, "foot_from": reach.foot_from},
+        )  # fmt: skip
 
     def sentence(self, figures: Mapping[str, float], options: FactorOptions, printer: Printer) -> str:
-        """Say the minutes, or that there is no way or no data."""
-        minutes = figures["walk_min"]
+        """Say the minutes and the legs, or that there is no way or no data."""
+        minutes = figures["minutes_in"]
         if math.isnan(minutes):
-            return "No tracks layer: the walk in is not known."
+            return "No road or track that may be used is mapped: the way in is not known."
         if math.isinf(minutes):
-            return "No way on foot over permitted land from a mapped vehicle track."
-        shown = "less than a minute" if minutes < 1 else f"{minutes:.0f} min"
-        return f"About {shown} on foot from the nearest mapped vehicle track, without a load."
+            return "Not reachable over permitted land from a mapped road or track."
+        legs = [
+            f"{_minutes(figures[key])} {word}"
+            for key, word in (("drive_min", "driving"), ("atv_min", "by ATV"), ("foot_min", "on foot with the load"))
+            if figures[key] > 0.0
+        ]
+        return f"About {_minutes(minutes)} in with the net" + (f": {', '.join(legs)}." if legs else ".")
 
-    def way_in(self, scene: Scene, measure: Measure, x_m: float, y_m: float) -> NDArray[np.float64] | None:
-        """The walk from the track to the place, as cell centres."""
-        row, col = scene.grid.index(x_m, y_m)
-        if measure.paths is None or not math.isfinite(measure.figures["walk_min"][row, col]):
-            return None
-        most = measure.paths.size
-        rows, cols = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.int64)
-        count = trace(measure.paths, OFFSETS_16, row, col, rows, cols)
-        x = scene.grid.west + (cols[:count] + 0.5) * scene.grid.cell_m
-        y = scene.grid.north - (rows[:count] + 0.5) * scene.grid.cell_m
-        return np.column_stack([x, y])[::-1]
-
-
-def _elevation(scene: Scene) -> tuple[NDArray[np.float32], tuple[str, ...]]:
-    elevation = scene.surface("elevation")
-    if elevation is None:
-        flat = np.zeros(scene.grid.shape, dtype=np.float32)
-        return flat, ("No terrain: the walk in is timed over flat ground, so it will take longer.",)
-    return np.ascontiguousarray(elevation), ()
+    def journeys(self, scene: Scene, measure: Measure, places: Places, loads: Sequence[Load]) -> Journeys:
+        """The way to each place and back."""
+        if "foot_from" not in measure.kept:
+            return ()
+        ways = gather_ways(scene, measure.kept, measure.figures["minutes_in"])
+        if ways is None:
+            return ()
+        return tuple(find_journey(ways, x, y, load) for (x, y), load in zip(places, loads, strict=True))
 
 
-def _pace(scene: Scene, options: AccessOptions) -> NDArray[np.float32]:
-    """Multiplier on path time: 1 on trails and tracks, slower off them, infinite where nobody may or can walk."""
-    pace = np.full(scene.grid.shape, 1.0 / options.off_path, dtype=np.float32)
-    pace[cells_along(scene.vectors["tracks"].frame.geometry.to_numpy(), scene.grid)] = 1.0
-    pace[~scene.granted] = np.inf
-    water = scene.vectors.get("water")
-    if water is not None:
-        for shape in _polygons(water.frame.geometry.to_numpy()):
-            pace[burn(shape, scene.grid)] = np.inf
-    return pace
-
-
-def _vehicle_cells(scene: Scene) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Cells of public roads, and of roads and tracks on granted land."""
-    frame = scene.vectors["tracks"].frame
-    public = frame["public"].to_numpy(dtype=bool)
-    open_rows, open_cols = cells_along(frame.geometry[public].to_numpy(), scene.grid)
-    own = (frame["class"] != "trail").to_numpy() & ~public
-    rows, cols = cells_along(frame.geometry[own].to_numpy(), scene.grid)
-    may = scene.granted[rows, cols]
-    return np.concatenate([open_rows, rows[may]]), np.concatenate([open_cols, cols[may]])
-
-
-def _polygons(shapes: Any) -> Any:
-    parts = shapely.get_parts(shapes)
-    return parts[shapely.get_dimensions(parts) == 2]
+def _minutes(minutes: float) -> str:
+    return "under 1 min" if minutes < 1.0 else f"{minutes:.0f} min"

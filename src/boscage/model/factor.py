@@ -6,16 +6,21 @@ A new factor is one module with a subclass of `Factor` and one entry-point line 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boscage.model.exposure import Exposure
+from boscage.model.journey import Journey, Load, NoWay
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
 from boscage.values import Printer
+
+Places = Sequence[tuple[float, float]]
+Journeys = tuple[Journey | NoWay, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,13 +41,13 @@ class Measure:
         values: (rows, cols) float32 from 0 to 1; NaN where there are no data.
         figures: Named (rows, cols) arrays that the sentence quotes, in the units the factor documents; NaN for no data.
         notes: Sentences on the whole layer, such as a default that was used.
-        paths: For factors that find a way: (rows, cols) index of the neighbour that leads back, -1 at the start.
+        kept: Arrays that the factor needs later for questions about single places.
     """
 
     values: NDArray[np.float32]
     figures: Mapping[str, NDArray[np.float32]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
-    paths: NDArray[np.int8] | None = None
+    kept: Mapping[str, NDArray[Any]] = field(default_factory=dict)
 
 
 class Factor(ABC):
@@ -75,9 +80,17 @@ class Factor(ABC):
     def sentence(self, figures: Mapping[str, float], options: FactorOptions, printer: Printer) -> str:
         """One sentence with a figure and a unit for one place; `figures` holds `value` too, NaN for no data."""
 
-    def way_in(self, scene: Scene, measure: Measure, x_m: float, y_m: float) -> NDArray[np.float64] | None:
-        """The route that the figure at a place stands for, (N, 2) east and north from its start, or None."""
-        return None
+    def journeys(self, scene: Scene, measure: Measure, places: Places, loads: Sequence[Load]) -> Journeys:
+        """The way to each place with its load, or why there is none; () from factors that find no ways.
+
+        Args:
+            places: (east, north) of each, metres.
+        """
+        return ()
+
+    def exposures(self, scene: Scene, options: FactorOptions, places: Places) -> tuple[Exposure, ...]:
+        """Who sees each place; () from factors that look at no lines of sight."""
+        return ()
 
 
 def rate(inputs: NDArray[np.floating], points: ValuePoints) -> NDArray[np.float32]:

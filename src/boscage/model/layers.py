@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
 RASTER_LAYERS = ("canopy_cover", "canopy_height", "terrain")
 VECTOR_LAYERS = (
-    "parcels", "tracks", "dwellings", "water", "power_lines", "no_go", "soils", "sign",
+    "parcels", "tracks", "gates", "fences", "dwellings", "water", "power_lines", "no_go", "soils", "sign",
 )  # fmt: skip
 LATER_LAYERS = ("probes", "cameras", "stems", "log")
 LAYER_TITLES: Mapping[str, str] = {
     "parcels": "parcels", "canopy_cover": "canopy cover", "canopy_height": "canopy height", "terrain": "terrain",
-    "tracks": "roads and tracks", "dwellings": "dwellings", "water": "water", "power_lines": "power lines",
-    "no_go": "no-go areas", "soils": "soils", "sign": "sign", "probes": "soil probes", "cameras": "cameras",
-    "stems": "stem lists", "log": "log",
+    "tracks": "roads and tracks", "gates": "gates", "fences": "fences", "dwellings": "dwellings", "water": "water",
+    "power_lines": "power lines", "no_go": "no-go areas", "soils": "soils", "sign": "sign", "probes": "soil probes",
+    "cameras": "cameras", "stems": "stem lists", "log": "log",
 }  # fmt: skip
 
 

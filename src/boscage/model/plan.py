@@ -9,11 +9,13 @@ from types import MappingProxyType
 from typing import Any
 
 from boscage.errors import PlanError
+from boscage.model.journey import TravelOptions
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, VECTOR_LAYERS, LayerSpec
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
 from boscage.model.rig import RingOptions
 from boscage.model.rig_plan import RiggingOptions
 from boscage.model.rules import StopOptions
+from boscage.model.trees import AUTO, DIAMETERS, LOWEST_TOP_M, WINDOWS, TreeOptions
 from boscage.values import Length, Mass
 
 LAYER_NAMES = ("parcels", *RASTER_LAYERS, *[n for n in VECTOR_LAYERS if n != "parcels"], *LATER_LAYERS)
@@ -68,6 +70,27 @@ class SitesOptions:
 
 
 @dataclass(frozen=True, kw_only=True)
+class TreesOptions:
+    """`[trees]`: how trees are found in canopy heights."""
+
+    window: str = option(AUTO, help="Window round a tree top, wider with height.", choices=(AUTO, *WINDOWS), grade="V")
+    coefficients: tuple[float, float, float] | None = option(
+        None, help="A window of your own instead: its diameter in metres as base, times height, times height squared.",
+        low=-10.0, high=60.0,
+    )  # fmt: skip
+    least_height: Length = option(Length(5.0), help="Lower tops are no trees.", low=LOWEST_TOP_M, high=60.0, grade="C")
+    group: str = option(
+        "any", help="Kind of tree whose equation gives the estimated diameter.", choices=tuple(DIAMETERS), grade="V"
+    )
+
+    def tree_options(self) -> TreeOptions:
+        """The same, as the tree finder takes it."""
+        return TreeOptions(
+            window=self.coefficients or self.window, least_height_m=self.least_height.m, group=self.group
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class SheetOptions:
     """`[sheets]`: the printed pages."""
 
@@ -102,7 +125,8 @@ class ReportOptions:
 
 SECTIONS: Mapping[str, type] = {
     "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
-    "sheets": SheetOptions, "drop": DropOptions, "report": ReportOptions,
+    "trees": TreesOptions, "travel": TravelOptions, "sheets": SheetOptions, "drop": DropOptions,
+    "report": ReportOptions,
 }  # fmt: skip
 
 
@@ -126,6 +150,8 @@ class Plan:
     sites: SitesOptions = field(default_factory=SitesOptions)
     stops: StopOptions = field(default_factory=StopOptions)
     rigging: RiggingOptions = field(default_factory=RiggingOptions)
+    trees: TreesOptions = field(default_factory=TreesOptions)
+    travel: TravelOptions = field(default_factory=TravelOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
     report: ReportOptions = field(default_factory=ReportOptions)

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from boscage.model.exposure import Exposure
+from boscage.model.journey import Journey, NoWay
 from boscage.model.layers import LayerReport
 from boscage.model.plan import Plan
 from boscage.model.rules import Rule
@@ -82,7 +84,12 @@ class Hazard:
 
 @dataclass(frozen=True, kw_only=True)
 class Site:
-    """A ranked place for a set."""
+    """A ranked place for a set.
+
+    Attributes:
+        journey: The way there and back with the gear, why there is none, or None where ways are not mapped.
+        exposure: Who sees it, or None where nobody's places are mapped.
+    """
 
     site: str
     rank: int
@@ -98,8 +105,14 @@ class Site:
     why: tuple[str, ...]
     hazards: tuple[Hazard, ...]
     elevation_m: float | None = None
-    way_in: NDArray[np.float64] | None = None
+    journey: Journey | NoWay | None = None
+    exposure: Exposure | None = None
     flags: tuple[str, ...] = ()
+
+    @property
+    def way_in(self) -> NDArray[np.float64] | None:
+        """The whole way in, (N, 2) east and north, or None."""
+        return self.journey.line if isinstance(self.journey, Journey) and self.journey.inward else None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -32,7 +32,8 @@ class Surface:
 
 # Surfaces by name. cover: canopy cover, per cent. canopy_top: greatest canopy height, m. elevation: m.
 # slope: tangent of the terrain's slope. roughness: m, root-mean-square off the plane of the ground inside the ring.
-SURFACES = ("cover", "canopy_top", "elevation", "slope", "roughness")
+# stems: mapped trees a hectare.
+SURFACES = ("cover", "canopy_top", "elevation", "slope", "roughness", "stems")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -194,7 +194,7 @@ def _stems_near(plan: Plan, layers: LayerSet, place: tuple[float, float]) -> _Ne
     if canopy is None:
         return _Near(stems=near, source="trees not mapped here")
     area = Bounds(x - 2 * AROUND_M, y - 2 * AROUND_M, x + 2 * AROUND_M, y + 2 * AROUND_M)
-    trees = find_trees(canopy, canopy_frame(canopy, layers.crs, area))
+    trees = find_trees(canopy, canopy_frame(canopy, layers.crs, area), plan.trees.tree_options())
     trees = trees.taken(np.hypot(trees.x_m - x, trees.y_m - y) <= AROUND_M)
     source = f"canopy heights of {trees.cell_m:.2g} m cells; places and diameters are estimates"
     return _Near(stems=trees.stems(), source=source, mapped=True, declination_deg=listed.declination_deg)

@@ -24,7 +24,7 @@ from boscage.siting.land import Land
 from boscage.siting.sites import RatedFactor
 from boscage.values import Grid
 
-GRID_MARGIN_M = 200.0
+GRID_MARGIN_M = 600.0  # as far as people are counted from by default
 MOST_CELLS = 40_000_000
 SURFACES = "surfaces"
 
@@ -36,6 +36,8 @@ def make_scene(plan: Plan, layers: LayerSet, land: Land, store: Store, progress:
         _refuse_grid(plan, grid)
     digests = {r.name: key_of(r.digest, plan.layers.get(r.name)) for r in layers.reports}
     rasters = [digests.get(name) for name in RASTER_LAYERS]
+    digests["travel"] = key_of(plan.travel, plan.net.mass)
+    digests["sight"] = key_of(plan.net.height)
     digests[SURFACES] = key_of(SURFACES, code_digest(), rasters, grid, plan.net.radius_m)
     return Scene(
         plan=plan, grid=grid, date=plan.date, vectors=layers.vectors, digests=digests,
@@ -92,13 +94,13 @@ def _measure(scene: Scene, factor: Factor, options: FactorOptions, store: Store)
         measure = factor.measure(scene, options)
         arrays: dict[str, Any] = {f"figure_{n}": a for n, a in measure.figures.items()}
         arrays |= {"values": measure.values, "notes": np.array(measure.notes, dtype=str)}
-        arrays |= {} if measure.paths is None else {"paths": measure.paths}
+        arrays |= {f"kept_{n}": a for n, a in measure.kept.items()}
         store.put(key, arrays)
         return measure
     figures: dict[str, Any] = {n[7:]: a for n, a in held.items() if n.startswith("figure_")}
     values: Any = held["values"]
-    paths: Any = held.get("paths")
-    return Measure(values=values, figures=figures, notes=tuple(map(str, held["notes"])), paths=paths)
+    kept = {n[5:]: a for n, a in held.items() if n.startswith("kept_")}
+    return Measure(values=values, figures=figures, notes=tuple(map(str, held["notes"])), kept=kept)
 
 
 @lru_cache(maxsize=1)

@@ -18,10 +18,12 @@ from boscage.model.plan import Plan
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.model.scene import Scene
 from boscage.pipeline.progress import Progress, silent
-from boscage.pipeline.scene import GRID_MARGIN_M, make_scene, measure_all
+from boscage.pipeline.scene import make_scene, measure_all
 from boscage.pipeline.timber import with_rings
+from boscage.pipeline.ways import with_ways
 from boscage.plugins import load_factors, load_readers
 from boscage.readers.backdrop import read_backdrop
+from boscage.readers.gear_list import read_gear_loads
 from boscage.readers.layers import read_layers
 from boscage.readers.plan_file import read_plan
 from boscage.readers.rules import read_rules
@@ -45,6 +47,7 @@ from boscage.values import Bounds, Printer
 
 CLOSEUP_M = (500.0, 440.0)
 OVERVIEW_CELLS = 900
+OVERVIEW_MARGIN_M = 200.0
 SHEETS = "field_sheets.pdf"
 SETTLE_M = 20.0
 
@@ -77,7 +80,9 @@ def scout(
         stopped = stopped_cells(stops, scene.grid)
         scene = with_rings(scene, layers, stopped, store, progress)
         rated = measure_all(scene, factors, store, progress)
+        progress("ways in and sight lines", 0, 1)
         result = _rank(scene, layers, land, rated, (stops, stopped))
+        result = with_ways(result, scene, rated, read_gear_loads(out))
         _write_scout(folder, result)
         if sheets:
             _print_sheets(folder, result, layers, progress)
@@ -148,14 +153,12 @@ def _make_sites(
         after = (names[n + 1], readings[n + 1]) if n + 1 < len(peaks) else None
         elevation = scene.surface("elevation")
         height = None if elevation is None else float(elevation[peak.row, peak.col])
-        ways = [r.factor.way_in(scene, r.measure, peak.x_m, peak.y_m) for r in rated]
         sites.append(
             Site(
                 site=names[n], rank=n + 1, score=round(peak.score), exact_score=peak.score, place=place, parcel=parcel,
                 owner=owner, readings=reading, data_share=data_share(reading), support=support,
                 support_note=support_note, why=explain(reading, typical, after), hazards=hazards,
                 elevation_m=None if height is None or np.isnan(height) else height,
-                way_in=next((w for w in ways if w is not None), None),
                 flags=find_flags(hazards, reading, flood_class_at(scene, peak)),
             )
         )  # fmt: skip
@@ -172,7 +175,7 @@ def _write_scout(folder: Path, result: ScoutResult) -> None:
 
 def _print_sheets(folder: Path, result: ScoutResult, layers: LayerSet, progress: Progress) -> None:
     day: dt.date = result.plan.date
-    wide = layers.ranch.padded(GRID_MARGIN_M)
+    wide = layers.ranch.padded(OVERVIEW_MARGIN_M)
     cell = max(wide.width, wide.height) / OVERVIEW_CELLS
     overview = read_backdrop(layers, wide, cell, day)
     closeups: dict[str, Backdrop] = {}

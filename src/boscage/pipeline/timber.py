@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.exports.store import Store, key_of
+from boscage.kernels.focal import disk_mean
 from boscage.model.layers import LayerSet
 from boscage.model.plan import Plan
-from boscage.model.scene import RingField, Scene
+from boscage.model.scene import RingField, Scene, Surface
 from boscage.model.trees import TreeMap
 from boscage.pipeline.progress import Progress
 from boscage.pipeline.scene import code_digest
@@ -19,6 +20,8 @@ from boscage.readers.tree_map import canopy_frame, find_trees
 from boscage.rigging.search import RootRings, best_rings
 
 RINGS = "rings"
+STEMS = "stems"
+DENSITY_CELLS = 1.5  # trees are counted over a disk of this many cells
 _ARRAYS = ("x_m", "y_m", "score", "contacts", "built_supports")
 
 
@@ -29,19 +32,34 @@ def with_rings(scene: Scene, layers: LayerSet, stopped: NDArray[np.bool_], store
     if canopy is None or tops is None or canopy.native_cell_m > scene.plan.net.radius_m:
         return scene
     land = scene.granted & ~stopped
-    facts = (scene.digests.get("canopy_height"), scene.grid, scene.plan.ring_options(), land.tobytes())
-    key = key_of(RINGS, code_digest(), *facts)
+    facts = (scene.digests.get("canopy_height"), scene.grid, scene.plan.ring_options(), scene.plan.trees)
+    key = key_of(RINGS, code_digest(), *facts, land.tobytes())
     held = store.get(key)
     if held is None:
         progress("mapping trees", 0, 1)
-        trees = find_trees(canopy, canopy_frame(canopy, layers.crs, layers.ranch))
+        trees = find_trees(canopy, canopy_frame(canopy, layers.crs, layers.ranch), scene.plan.trees.tree_options())
         progress("fitting rings", 0, 1)
         held = _rings_of(trees.taken(_on_land(trees, scene, land)), scene.plan)
+        held |= {STEMS: _stems_a_hectare(trees, scene)}
         store.put(key, held)
-    field = RingField(
-        **{name: held[name] for name in _ARRAYS}, mapped=np.isfinite(tops) & scene.ranch, note=str(held["note"])
-    )
-    return replace(scene, rings=field, digests={**scene.digests, RINGS: key})
+    mapped = np.isfinite(tops) & scene.ranch
+    stems = np.where(np.isfinite(tops), held[STEMS], np.nan).astype(np.float32)
+    surfaces = {**scene.surfaces, STEMS: Surface(values=stems, note=str(held["note"]))}
+    field = RingField(**{name: held[name] for name in _ARRAYS}, mapped=mapped, note=str(held["note"]))
+    return replace(scene, rings=field, surfaces=surfaces, digests={**scene.digests, RINGS: key})
+
+
+def _stems_a_hectare(trees: TreeMap, scene: Scene) -> NDArray[np.float32]:
+    """Mapped trees a hectare round each cell."""
+    grid = scene.grid
+    count = np.zeros(grid.shape, dtype=np.float32)
+    rows = np.floor((grid.north - trees.y_m) / grid.cell_m).astype(np.int64)
+    cols = np.floor((trees.x_m - grid.west) / grid.cell_m).astype(np.int64)
+    inside = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    np.add.at(count, (rows[inside], cols[inside]), 1.0)
+    mean = np.empty_like(count)
+    disk_mean(count, DENSITY_CELLS, 0.0, mean)
+    return (np.nan_to_num(mean) / grid.cell_ha).astype(np.float32)
 
 
 def _on_land(trees: TreeMap, scene: Scene, land: NDArray[np.bool_]) -> NDArray[np.bool_]:

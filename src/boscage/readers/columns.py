@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from boscage.errors import LayerError
@@ -18,6 +19,8 @@ from boscage.readers.protocol import Request
 COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "parcels": {"parcel": ("parcel_id", "parcel_no", "pin", "apn"), "owner": ("owner_name", "landowner"), "access": ()},
     "tracks": {"class": (), "name": (), "public": (), "surface": ()},
+    "gates": {"name": ("gate_name",), "kind": ("gate_kind",), "state": ("gate_state",), "note": ("notes", "desc")},
+    "fences": {"name": ("fence_name",), "kind": ("fence_kind",), "note": ("notes", "desc")},
     "dwellings": {"name": ()},
     "water": {"name": (), "class": ()},
     "power_lines": {"name": (), "voltage_kv": (), "source": ()},
@@ -57,6 +60,14 @@ def cell(value: object) -> str:
             return ""
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     return str(value).strip()
+
+
+def objects(values: Iterable[Any]) -> np.ndarray:
+    """A column of Python objects, whatever they are."""
+    out = list(values)
+    made = np.empty(len(out), dtype=object)
+    made[:] = out
+    return made
 
 
 def rename_columns(frame: pd.DataFrame, request: Request) -> tuple[pd.DataFrame, tuple[str, ...]]:

@@ -14,12 +14,14 @@ from boscage.readers.columns import (
     cell,
     listed,
     need_column,
+    objects,
     read_day,
     read_month_day,
     read_numbers,
     read_word,
     read_yes,
 )
+from boscage.readers.fencing import fence_rules, gate_rules
 from boscage.readers.protocol import Request
 
 if TYPE_CHECKING:
@@ -53,17 +55,10 @@ def apply_rules(frame: Frame, request: Request, day: dt.date) -> tuple[Frame, tu
     frame = frame.copy()
     for name in TEXT_COLUMNS:
         if name in frame.columns:
-            frame[name] = _objects(cell(v) for v in frame[name])
+            frame[name] = objects(cell(v) for v in frame[name])
     rule = RULES.get(request.layer)
     doubts = rule(frame, request, day) if rule is not None else []
     return frame, tuple(doubts)
-
-
-def _objects(values: object) -> np.ndarray:
-    out = list(values)  # type: ignore[call-overload]
-    made = np.empty(len(out), dtype=object)
-    made[:] = out
-    return made
 
 
 def _parcels(frame: Frame, request: Request, day: dt.date) -> list[str]:
@@ -81,11 +76,11 @@ def _parcels(frame: Frame, request: Request, day: dt.date) -> list[str]:
             f"parcels without an access word: {len(blank)} (rows {listed(blank)}); they count as unknown; "
             "ask the landowner."
         )
-    frame["access"] = _objects(words)
+    frame["access"] = objects(words)
     if "owner" not in frame.columns:
-        frame["owner"] = _objects([""] * len(frame))
+        frame["owner"] = objects([""] * len(frame))
     if "parcel" not in frame.columns:
-        frame["parcel"] = _objects(f"P{i}" for i in range(1, len(frame) + 1))
+        frame["parcel"] = objects(f"P{i}" for i in range(1, len(frame) + 1))
         doubts.append("there is no column parcel; the parcels are called P1, P2, ... in file order; map it.")
         return doubts
     names = [cell(v) for v in frame["parcel"]]
@@ -94,7 +89,7 @@ def _parcels(frame: Frame, request: Request, day: dt.date) -> list[str]:
         doubts.append(
             f"parcels without a name: {len(unnamed)} (rows {listed(unnamed)}); they are called by their row; name them."
         )
-    frame["parcel"] = _objects(n or f"P{row}" for row, n in zip(frame["row"], names, strict=True))
+    frame["parcel"] = objects(n or f"P{row}" for row, n in zip(frame["row"], names, strict=True))
     return doubts
 
 
@@ -106,7 +101,7 @@ def _tracks(frame: Frame, request: Request, day: dt.date) -> list[str]:
         if not word:
             raise bad_cell(request, int(row), "class", value, "road, track or trail")
         classes.append(word)
-    frame["class"] = _objects(classes)
+    frame["class"] = objects(classes)
     given = frame["public"] if "public" in frame.columns else [None] * len(frame)
     public, guessed = [], 0
     for row, value, word in zip(frame["row"], given, classes, strict=True):
@@ -146,9 +141,9 @@ def _no_go(frame: Frame, request: Request, day: dt.date) -> list[str]:
                 field="until",
             )  # fmt: skip
     for ours, values in ends.items():
-        frame[ours] = _objects(values)
+        frame[ours] = objects(values)
     if "reason" not in frame.columns:
-        frame["reason"] = _objects([""] * len(frame))
+        frame["reason"] = objects([""] * len(frame))
     return []
 
 
@@ -191,7 +186,7 @@ def _flood(frame: Frame) -> list[str]:
         if word is None:
             odd.append(f"{cell(value)!r} in row {row}")
         classes.append(word or None)
-    frame["flood_class"] = _objects(classes)
+    frame["flood_class"] = objects(classes)
     if not odd:
         return []
     return [f"unknown flood classes count as no data ({listed(odd, most=3)}); use {', '.join(FLOOD_CLASSES)}."]
@@ -205,7 +200,7 @@ def _sign(frame: Frame, request: Request, day: dt.date) -> list[str]:
         if not word:
             raise bad_cell(request, int(row), "kind", value, f"one of {', '.join(SIGN_KINDS)}")
         kinds.append(word)
-    frame["kind"] = _objects(kinds)
+    frame["kind"] = objects(kinds)
     given = frame["date"] if "date" in frame.columns else [None] * len(frame)
     days = []
     for row, value in zip(frame["row"], given, strict=True):
@@ -229,6 +224,6 @@ def _sign(frame: Frame, request: Request, day: dt.date) -> list[str]:
 
 
 RULES: Mapping[str, Callable[[Frame, Request, dt.date], list[str]]] = {
-    "parcels": _parcels, "tracks": _tracks, "power_lines": _power_lines, "no_go": _no_go, "soils": _soils,
-    "sign": _sign,
+    "parcels": _parcels, "tracks": _tracks, "gates": gate_rules, "fences": fence_rules, "power_lines": _power_lines,
+    "no_go": _no_go, "soils": _soils, "sign": _sign,
 }  # fmt: skip

@@ -22,6 +22,8 @@ POINT, LINE, POLYGON = {0, 4}, {1, 2, 5}, {3, 6}
 ALLOWED: Mapping[str, tuple[set[int], str]] = {
     "parcels": (POLYGON, "polygons"),
     "tracks": (LINE, "lines"),
+    "gates": (POINT, "points"),
+    "fences": (LINE, "lines"),
     "dwellings": (POINT | POLYGON, "points or polygons"),
     "water": (LINE | POLYGON, "lines or polygons"),
     "power_lines": (LINE | POINT, "lines"),

@@ -13,6 +13,7 @@ from boscage.readers.columns import cell, rename_columns
 from boscage.readers.crs import check_numbers, crs_name, crs_text, doubt_shift, settle_crs
 from boscage.readers.digest import digest_of
 from boscage.readers.features import apply_rules
+from boscage.readers.fencing import count_gates
 from boscage.readers.geometry import check_finite, check_swapped, clean_geometries, far_away
 from boscage.readers.parcels import Ranch, count_access, doubt_parcels, place_parcels
 from boscage.readers.protocol import RawVector, Request
@@ -66,6 +67,8 @@ def make_vector(raw: RawVector, ranch: Ranch, request: Request) -> VectorLayer:
     frame, more = apply_rules(frame, request, ranch.date)
     doubts += [*more, *doubt_shift(own, ranch.crs, ranch.box)]
     said = [_count(frame), *raw.notes, *notes]
+    if request.layer == "gates":
+        said.insert(1, count_gates(frame))
     state = None
     if far.all():
         state = "missing"

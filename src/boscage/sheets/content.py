@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from boscage.model.results import Backdrop, Site, StopArea
+from boscage.sheets.style import FLOOR_PT
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,6 +21,9 @@ class MapContent:
         ring_radius_m: Radius of the ring, metres.
         ground: Whether relief, canopy and contours are drawn under the features.
         sign: Whether sign is drawn.
+        contours: Whether contours are drawn on the ground.
+        names: Whether parcels, no-go areas and water are named.
+        least_pt: Smallest type of the names, points.
     """
 
     backdrop: Backdrop
@@ -30,6 +34,9 @@ class MapContent:
     ring_radius_m: float = 3.0
     ground: bool = True
     sign: bool = True
+    contours: bool = True
+    names: bool = True
+    least_pt: float = FLOOR_PT
 
 
 @dataclass(kw_only=True)

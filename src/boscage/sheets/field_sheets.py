@@ -1,4 +1,4 @@
-"""The field sheets of a ranking: an overview, rules and data, and one sheet a site, front and back."""
+"""The field sheets of a ranking: an overview, rules and data, and for each site front, back and way in."""
 
 from __future__ import annotations
 
@@ -31,7 +31,9 @@ def plan_sheets(result: ScoutResult, overview: Backdrop, closeups: Mapping[str, 
     name, date = result.plan.ranch.name, result.plan.date.isoformat()
     for site in result.sites:
         if len(sheets) % 2:
-            sheets.append(notes_sheet(result, "Notes", f"{name}, plan of {date}"))
+            last = sheets[-1].site
+            title = f"{last}: notes" if last else "Notes"
+            sheets.append(notes_sheet(result, title, f"{name}, plan of {date}", last))
         sheets += site_sheets(result, site, closeups[site.site], overview)
     return sheets
 

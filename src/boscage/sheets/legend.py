@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from matplotlib.lines import Line2D
@@ -16,6 +16,9 @@ from boscage.sheets.style import (
     AREAS,
     CANOPY_TINTS,
     COVER_STEPS_PERCENT,
+    FLOOR_PT,
+    GATE_BAR_MM,
+    GATE_GAP_MM,
     HEIGHT_STEPS_M,
     INK,
     LINES,
@@ -33,6 +36,9 @@ ROW_MM = 4.3
 _SWATCH_MM = 8.0
 _TEXT = TextStyle(size_pt=6.5)
 _WORDS = {
+    "way_vehicle": "way in by vehicle",
+    "way_atv": "way in by ATV",
+    "way_foot": "way in on foot",
     "granted": f"{PERMISSION_LETTERS['granted']}: permission granted",
     "refused": f"{PERMISSION_LETTERS['refused']}: permission refused",
     "unknown": f"{PERMISSION_LETTERS['unknown']}: permission unknown",
@@ -44,9 +50,11 @@ _WORDS = {
     "road": "road",
     "track": "track",
     "trail": "trail",
+    "fence": "fence",
     "power_line": "power line",
     "way_in": "way in",
 }
+_GATE_WORDS = {"gate": "gate", "gate_locked": "gate, locked"}
 
 
 @dataclass(frozen=True)
@@ -61,10 +69,11 @@ def entries(key: MapKey, printer: Printer) -> list[Entry]:
     """Rows for what a map shows, in a fixed order."""
     rows = []
     if "ring" in key.shown:
-        rows.append(Entry("ring, to scale", _ring))
+        rows.append(Entry("ring, to scale", draw_ring_swatch))
     if "site" in key.shown:
         rows.append(Entry("ranked site", _disc))
     rows += [Entry(w, _swatch(n)) for n, w in _WORDS.items() if n in key.shown]
+    rows += [Entry(w, partial(_gate, locked=n == "gate_locked")) for n, w in _GATE_WORDS.items() if n in key.shown]
     if "dwelling" in key.shown:
         rows.append(Entry("dwelling", partial(_marker, path=DWELLING)))
     rows += [
@@ -96,8 +105,9 @@ def _canopy(key: MapKey, printer: Printer) -> list[Entry]:
     return []
 
 
-def draw_legend(page: Page, box: Box, rows: list[Entry], *, columns: int) -> None:
-    """Set rows column by column in a box, closer together when there are many."""
+def draw_legend(page: Page, box: Box, rows: list[Entry], *, columns: int, least_pt: float = FLOOR_PT) -> None:
+    """Set rows column by column in a box, closer together when there are many; no type under `least_pt`."""
+    style = replace(_TEXT, size_pt=max(_TEXT.size_pt, least_pt))
     per_column = max(1, -(-len(rows) // columns))
     pitch = min(ROW_MM, box.height / per_column)
     width = box.width / columns
@@ -106,7 +116,7 @@ def draw_legend(page: Page, box: Box, rows: list[Entry], *, columns: int) -> Non
         x, y = box.x + column * width, box.y + line * pitch
         high = min(2.9, pitch - 0.8)
         row.draw(page, Box(x, y + (pitch - high) / 2, _SWATCH_MM - 1.5, high))
-        words = fit(row.words, width - _SWATCH_MM - 1.0, _TEXT, lines=1)
+        words = fit(row.words, width - _SWATCH_MM - 1.0, style, lines=1, floor_pt=least_pt)
         page.text(x + _SWATCH_MM, y + pitch / 2 + words.style.size_pt * 0.13, words.lines[0], words.style)
 
 
@@ -122,8 +132,27 @@ def _swatch(name: str) -> Callable[[Page, Box], None]:
             for share in (0.25, 0.75):
                 x = box.x + share * box.width
                 page.line((x, x), (middle - 0.9, middle + 0.9), LINES[name][-1])
+        if name == "fence":
+            for share in (0.2, 0.8):
+                x = box.x + share * box.width
+                for rise in (-0.6, 0.6):
+                    page.line((x - 0.6, x + 0.6), (middle - rise, middle + rise), LINES[name][-1])
 
     return draw
+
+
+def _gate(page: Page, box: Box, *, locked: bool) -> None:
+    """A gate on a track."""
+    middle, x = box.y + box.height / 2, box.x + box.width / 2
+    half, gap = min(GATE_BAR_MM, box.height) / 2, GATE_GAP_MM / 2
+    for look in LINES["track"]:
+        for start, end in ((box.x, x - gap), (x + gap, box.right)):
+            page.line((start, end), (middle, middle), look)
+    for look in LINES["gate"]:
+        for at in (x - gap, x + gap):
+            page.line((at, at), (middle - half, middle + half), look)
+        if locked:
+            page.line((x - gap, x + gap), (middle, middle), look)
 
 
 def _tints(page: Page, box: Box) -> None:
@@ -166,7 +195,8 @@ def _disc(page: Page, box: Box) -> None:
     page.figure.add_artist(Circle(at, 1.4, fc=PAPER, ec=INK, lw=1.1, transform=page.transform))
 
 
-def _ring(page: Page, box: Box) -> None:
+def draw_ring_swatch(page: Page, box: Box) -> None:
+    """A ring with the arms that point at it."""
     x, y = box.x + box.width / 2, box.y + box.height / 2
     page.figure.add_artist(Circle((x, y), 0.9, fc="none", ec=INK, lw=1.1, transform=page.transform))
     for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1)):

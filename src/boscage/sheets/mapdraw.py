@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from matplotlib.patches import Circle
 from shapely.geometry.base import BaseGeometry
 
 from boscage.model.results import Site
-from boscage.sheets import features
+from boscage.sheets import features, fencing
 from boscage.sheets.content import MapContent, MapKey
 from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame
@@ -26,12 +27,21 @@ _NAME = TextStyle(size_pt=7.0, bold=True, align="center", valign="center", backi
 _WATER_NAME = TextStyle(size_pt=6.5, italic=True, colour=BLUE, align="center", valign="center", backing=True)
 _HEIGHT_NAME = TextStyle(size_pt=6.0, colour="#6b5c45", align="center", valign="center", backing=True)
 _NAME_WIDTH_MM, _NAME_LINES = 34.0, 2
+_GATE_NAME = TextStyle(size_pt=6.5, align="center", valign="center", backing=True)
 _LEAST_CONTOUR_MM = 22.0
 _MARK_EVERY_MM = 2.5
 
 
-def draw_map(axes: Axes, frame: MapFrame, content: MapContent) -> MapKey:
+def draw_map(
+    axes: Axes, frame: MapFrame, content: MapContent, overlay: Callable[[Sketch], None] | None = None
+) -> MapKey:
     """Draw a map that fills the axes.
+
+    Args:
+        axes: Filled by the map.
+        frame: The ground that it shows.
+        content: What to draw.
+        overlay: Draws what a sheet puts on top of the layers, before names take the room that is left.
 
     Returns:
         What is on it, for the legend.
@@ -47,17 +57,22 @@ def draw_map(axes: Axes, frame: MapFrame, content: MapContent) -> MapKey:
     features.draw_water(sketch)
     features.draw_parcels(sketch)
     features.draw_no_go(sketch)
+    fencing.draw_fences(sketch)
     features.draw_tracks(sketch)
     features.draw_power_lines(sketch)
     if content.focus is not None:
         _draw_focus(sketch, content.focus)
+    fencing.draw_gates(sketch)
     features.draw_dwellings(sketch)
     _draw_sites(sketch)
+    if overlay is not None:
+        overlay(sketch)
     if content.sign:
         features.draw_sign(sketch)
     if content.focus is not None:
-        _name_focus(sketch, content.focus)
-    _draw_names(sketch)
+        name_site(sketch, content.focus)
+    if content.names:
+        _draw_names(sketch)
     if contours is not None:
         _label_contours(sketch, contours)
     return sketch.key
@@ -72,7 +87,7 @@ def _draw_ground(sketch: Sketch) -> Contours | None:
     )  # fmt: skip
     sketch.key.canopy, sketch.key.canopy_unknown = ground.canopy, ground.canopy_unknown
     sketch.key.has_relief = ground.has_relief
-    contours = trace_contours(content.backdrop, frame, content.units)
+    contours = trace_contours(content.backdrop, frame, content.units) if content.contours else None
     if contours is None:
         return None
     for heavy, look in ((False, LINES["contour"]), (True, LINES["contour_index"])):
@@ -84,8 +99,8 @@ def _draw_ground(sketch: Sketch) -> Contours | None:
 
 
 def _draw_focus(sketch: Sketch, focus: Site) -> None:
-    """The way in, the ring to scale and a cross that points at it from outside."""
-    frame, x, y = sketch.frame, focus.place.x_m, focus.place.y_m
+    """The way in and the ring."""
+    frame = sketch.frame
     if focus.way_in is not None and len(focus.way_in) > 1:
         way = shapely.LineString(focus.way_in[:, :2])
         path = line_path(clip([way], frame))
@@ -94,6 +109,12 @@ def _draw_focus(sketch: Sketch, focus: Site) -> None:
             p = way.interpolate(along)
             sketch.placer.mark(*frame.to_mm(p.x, p.y), _MARK_EVERY_MM)
         sketch.key.shown.add("way_in")
+    draw_ring(sketch, focus)
+
+
+def draw_ring(sketch: Sketch, site: Site) -> None:
+    """The ring to scale and a cross that points at it from outside."""
+    frame, x, y = sketch.frame, site.place.x_m, site.place.y_m
     order, radius = LAYER_ORDER["site"], sketch.content.ring_radius_m
     mm = frame.metres_per_mm
     inner, outer = radius + 0.8 * mm, radius + 4.2 * mm
@@ -109,7 +130,7 @@ def _draw_focus(sketch: Sketch, focus: Site) -> None:
     sketch.placer.take(*at, 2 * outer / mm, 2 * outer / mm)
 
 
-def _name_focus(sketch: Sketch, focus: Site) -> None:
+def name_site(sketch: Sketch, focus: Site) -> None:
     """The site's id beside its ring."""
     mm = sketch.frame.metres_per_mm
     at, outer = sketch.frame.to_mm(focus.place.x_m, focus.place.y_m), sketch.content.ring_radius_m + 4.2 * mm
@@ -130,10 +151,11 @@ def _draw_sites(sketch: Sketch) -> None:
             sketch.key.sites_left_out.append(site.rank)
             continue
         sketch.key.shown.add("site")
-        _draw_disc(sketch, spot, site.rank, (site.place.x_m, site.place.y_m))
+        draw_disc(sketch, spot, site.rank, (site.place.x_m, site.place.y_m))
 
 
-def _draw_disc(sketch: Sketch, spot: Spot, rank: int, place: tuple[float, float]) -> None:
+def draw_disc(sketch: Sketch, spot: Spot, rank: int, place: tuple[float, float]) -> None:
+    """A number in a ringed disc, with a leader to its place where it stands aside."""
     frame, order = sketch.frame, LAYER_ORDER["site"]
     x, y = frame.to_ground(spot.x, spot.y)
     radius = (DISC_MM / 2 - 0.3) * frame.metres_per_mm
@@ -144,11 +166,13 @@ def _draw_disc(sketch: Sketch, spot: Spot, rank: int, place: tuple[float, float]
     disc = Circle((x, y), radius, facecolor=PAPER, edgecolor=INK, lw=1.3, zorder=order + 0.2)
     sketch.axes.add_patch(disc)
     size = 8.5 if rank < 100 else 6.5
-    _put(sketch, spot.x, spot.y, str(rank), TextStyle(size_pt=size, bold=True, align="center", valign="center"))
+    put_text(sketch, spot.x, spot.y, str(rank), TextStyle(size_pt=size, bold=True, align="center", valign="center"))
 
 
 def _draw_names(sketch: Sketch) -> None:
-    """Names of parcels, then of water and no-go areas, where there is room."""
+    """Names of gates and parcels, then of water and no-go areas, where there is room."""
+    for text, place in fencing.gate_names(sketch):
+        _name_gate(sketch, text, place)
     for text, shape in features.parcel_names(sketch):
         _name_area(sketch, text, shape, _NAME)
     no_go = zip(sketch.column("no_go", "reason", "no-go"), sketch.clipped("no_go"), strict=True)
@@ -159,8 +183,22 @@ def _draw_names(sketch: Sketch) -> None:
         _name_area(sketch, text, shape, _WATER_NAME)
 
 
+def _name_gate(sketch: Sketch, text: str, place: BaseGeometry) -> None:
+    least = sketch.content.least_pt
+    style = replace(_GATE_NAME, size_pt=max(_GATE_NAME.size_pt, least))
+    lines = 1 if least < style.size_pt else _NAME_LINES
+    fitted = fit(printable(text), _NAME_WIDTH_MM, style, lines=lines, floor_pt=least)
+    width, height = fitted.width_mm + 0.8, fitted.height_mm + 0.4
+    off_mm = fencing.GATE_SIDE_MM / 2 + 0.1
+    spot = sketch.placer.beside(*sketch.frame.to_mm(place.x, place.y), width, height, off_mm=off_mm)
+    if spot:
+        _set_label(sketch, spot, fitted)
+
+
 def _name_area(sketch: Sketch, text: str, shape: BaseGeometry, style: TextStyle) -> None:
-    fitted = fit(text, _NAME_WIDTH_MM, style, lines=_NAME_LINES)
+    least = sketch.content.least_pt
+    style = replace(style, size_pt=max(style.size_pt, least))
+    fitted = fit(text, _NAME_WIDTH_MM, style, lines=_NAME_LINES, floor_pt=least)
     width, height = fitted.width_mm + 1.2, fitted.height_mm + 0.6
     spot = sketch.placer.place(_spots_in(sketch, shape), width, height)
     if spot:
@@ -192,10 +230,11 @@ def _spots_in(sketch: Sketch, shape: BaseGeometry) -> list[tuple[float, float]]:
 def _set_label(sketch: Sketch, spot: Spot, fitted: Fitted) -> None:
     top = spot.y - fitted.height_mm / 2
     for k, line in enumerate(fitted.lines):
-        _put(sketch, spot.x, top + (k + 0.5) * fitted.style.line_mm, line, fitted.style)
+        put_text(sketch, spot.x, top + (k + 0.5) * fitted.style.line_mm, line, fitted.style)
 
 
-def _put(sketch: Sketch, x_mm: float, y_mm: float, text: str, style: TextStyle) -> None:
+def put_text(sketch: Sketch, x_mm: float, y_mm: float, text: str, style: TextStyle) -> None:
+    """Set a line of text on a map; its middle in mm from the frame's top left."""
     x, y = sketch.frame.to_ground(x_mm, y_mm)
     ground = {"boxstyle": "square,pad=0.12", "fc": PAPER, "ec": "none", "alpha": 0.78} if style.backing else None
     sketch.axes.text(
@@ -233,5 +272,5 @@ def _label_contour(sketch: Sketch, line: BaseGeometry, text: str) -> None:
         height = long * np.sin(turn) + high * np.cos(turn)
         spot = sketch.placer.place([frame.to_mm((a.x + b.x) / 2, (a.y + b.y) / 2)], width, height)
         if spot:
-            _put(sketch, spot.x, spot.y, text, replace(_HEIGHT_NAME, rotation_deg=float(angle)))
+            put_text(sketch, spot.x, spot.y, text, replace(_HEIGHT_NAME, rotation_deg=float(angle)))
             return

@@ -20,7 +20,7 @@ class Sheet:
     """One page.
 
     Attributes:
-        kind: `overview`, `rules`, `front`, `back`, `further` or `notes`.
+        kind: `overview`, `rules`, `front`, `back`, `way`, `further` or `notes`.
         draw: Draws everything on the page.
         site: The site it belongs to, or ''.
     """

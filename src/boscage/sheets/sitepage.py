@@ -27,6 +27,7 @@ from boscage.sheets.running import body_box, draw_foot
 from boscage.sheets.sheet import Sheet, column_width_mm, columns_of, flowing_sheets
 from boscage.sheets.style import BODY, GREY, LABEL, AreaLook, LineLook, TextStyle
 from boscage.sheets.typeset import Fitted, fit
+from boscage.sheets.waypage import way_sheets
 from boscage.values import Printer
 
 SITE_SCALE = 2500.0
@@ -100,7 +101,7 @@ def draw_front(page: Page, result: ScoutResult, front: Front, closeup: Backdrop,
 
 
 def site_sheets(result: ScoutResult, site: Site, closeup: Backdrop, overview: Backdrop) -> list[Sheet]:
-    """The pages of one site: front, back, and further pages only when the back cannot take what is left."""
+    """The pages of one site: front, back, way in, and further pages only when these cannot take what is left."""
     front = plan_front(result, site, closeup.grid.crs)
     carried = front.carried()
     room = back_room(front.body)
@@ -109,11 +110,14 @@ def site_sheets(result: ScoutResult, site: Site, closeup: Backdrop, overview: Ba
     title = (f"{site.site}, continued", f"rank {site.rank}, {result.plan.ranch.name}")
     kind = Sheet("further", lambda page: None, site.site)
     pages = flowing_sheets(result, carried, title, columns=2, sheet=kind) if rest else []
-    further = 2 if rest else 1
+    further = 3 if rest else 1
+    way, *more = way_sheets(result, site, overview, between=len(pages))
     return [
         Sheet("front", lambda page: draw_front(page, result, front, closeup, further), site.site),
         Sheet("back", lambda page: draw_back(page, result, site, overview, on_back), site.site),
+        way,
         *pages,
+        *more,
     ]
 
 

@@ -108,11 +108,23 @@ LINES: Mapping[str, tuple[LineLook, ...]] = {
     "creek": (LineLook(colour=BLUE, width_pt=1.0),),
     "creek_dry": (LineLook(colour=BLUE, width_pt=0.9, dashes=(6.0, 1.4, 1.0, 1.4, 1.0, 1.4)),),
     "power_line": (LineLook(colour=PAPER, width_pt=2.4), LineLook(width_pt=0.9)),
+    "fence": (LineLook(width_pt=0.55),),
+    "gate": (LineLook(colour=PAPER, width_pt=3.0), LineLook(width_pt=1.5)),
     "contour": (LineLook(colour=BROWN, width_pt=0.35),),
     "contour_index": (LineLook(colour=BROWN, width_pt=0.75),),
     "way_in": (
         LineLook(colour=PAPER, width_pt=3.4, cap="round"),
         LineLook(width_pt=2.4, dashes=(0.01, 3.6), cap="round"),
+    ),
+    "way_vehicle": (
+        LineLook(colour=PAPER, width_pt=6.2),
+        LineLook(width_pt=4.8),
+        LineLook(colour=PAPER, width_pt=2.4),
+    ),
+    "way_atv": (LineLook(colour=PAPER, width_pt=4.6), LineLook(width_pt=3.0, dashes=(3.0, 1.0))),
+    "way_foot": (
+        LineLook(colour=PAPER, width_pt=4.6, cap="round"),
+        LineLook(width_pt=3.0, dashes=(0.01, 2.1), cap="round"),
     ),
 }
 
@@ -131,6 +143,9 @@ AREAS: Mapping[str, AreaLook] = {
     "pond": AreaLook(fill="#cfdde6", hatch="----", hatch_colour=BLUE, outline=LineLook(colour=BLUE, width_pt=0.8)),
 }
 
+# A gate: length of its two bars across the way, and between them, mm.
+GATE_BAR_MM, GATE_GAP_MM = 3.0, 1.5
+
 PERMISSION_LETTERS: Mapping[str, str] = {"granted": "G", "refused": "NO", "unknown": "?"}
 
 # Canopy, from open ground to closed: tints that darken step by step, and the spacing in pixels of the dots
@@ -144,6 +159,6 @@ SHADE_LEVELS = 6
 
 LAYER_ORDER: Mapping[str, float] = {
     "image": 0.0, "contour": 2.0, "ruled_out": 3.0, "pond": 3.5, "creek": 3.6, "permission": 4.0, "no_go": 4.3,
-    "parcel_line": 4.6, "tracks": 5.0, "power_line": 6.0, "way_in": 7.0, "sign": 8.0, "dwelling": 8.2, "site": 9.0,
-    "label": 10.0,
+    "parcel_line": 4.6, "fence": 4.8, "tracks": 5.0, "power_line": 6.0, "way_in": 7.0, "gate": 7.5, "sign": 8.0,
+    "dwelling": 8.2, "site": 9.0, "label": 10.0,
 }  # fmt: skip

@@ -94,3 +94,13 @@ def test_every_option_has_a_sentence() -> None:
         for row in describe(cls, name):
             assert row.info.help.endswith("."), row.key
             assert row.kind, row.key
+
+
+def test_the_plan_states_how_trees_are_found() -> None:
+    assert plan_of(GOOD).trees.tree_options().window == "auto"
+    stated = plan_of(GOOD + '[trees]\nwindow = "pines"\nleast_height = "4m"\ngroup = "conifer"\n').trees.tree_options()
+    assert (stated.window, stated.least_height_m, stated.group) == ("pines", 4.0, "conifer")
+    own = plan_of(GOOD + "[trees]\ncoefficients = [1.2, 0.05, 0.001]\n").trees.tree_options()
+    assert float(own.window_m(20.0)) == pytest.approx(1.2 + 1.0 + 0.4)
+    with pytest.raises(PlanError, match="window"):
+        plan_of(GOOD + '[trees]\nwindow = "oaks"\n')

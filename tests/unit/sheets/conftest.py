@@ -11,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
+from way_results import NO_WAY, full_journey, make_exposure, one_leg
 
 from boscage.model.layers import LayerReport
 from boscage.model.plan import Plan, plan_from_table
@@ -55,6 +56,8 @@ class Wish:
     close: bool = False
     wide: bool = False
     long: bool = False
+    way: str = "full"
+    seen: str = "full"
 
 
 def heights(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -116,6 +119,13 @@ def layers(wish: Wish) -> dict[str, Any]:
              "geometry": LineString(np.column_stack([w + 400 + 3600 * t, s + 2300 + 500 * np.sin(6 * t)]))},
             {"class": "trail", "name": "", "public": False,
              "geometry": LineString(np.column_stack([w + 2000 + 300 * np.sin(9 * t), s + 2500 + 3000 * t]))},
+        ]),
+        "gates": frame([
+            {"name": "main gate", "kind": "entry", "state": "locked", "geometry": Point(w + 400, s + 2300)},
+            {"name": "", "kind": "inner", "state": "open", "geometry": Point(w + 2200, s + 2370)},
+        ]),
+        "fences": frame([
+            {"name": "north fence", "kind": "", "geometry": LineString([(w + 100, s + 2500), (w + 3900, s + 2450)])},
         ]),
         "water": frame([
             {"name": "Dunnock Creek", "class": "perennial",
@@ -249,6 +259,22 @@ def reasons(count: int, site: str) -> tuple[str, ...]:
     return (first * (count // 4 + 1))[:count]
 
 
+def make_journey(x: float, y: float, wish: Wish) -> Any:
+    """The way in to a site, as wished."""
+    ground = None if wish.bare else heights
+    if wish.way == "full":
+        return full_journey(x, y, ground, start=f"the gate {LONG_NAME}" if wish.long else "the gate Sorrel gate")
+    return {"one": one_leg(x, y, ground), "barred": NO_WAY, "unknown": None}[wish.way]
+
+
+def make_sight(x: float, y: float, wish: Wish) -> Any:
+    """Who sees a site, as wished."""
+    if wish.seen == "unknown":
+        return None
+    names = (LONG_NAME, LONG_NAME, LONG_NAME) if wish.long else ("County Road 12", "", "house 1")
+    return make_exposure(x, y, seen=0.0 if wish.seen == "nobody" else 1.0, names=names)
+
+
 def make_site(rank: int, wish: Wish) -> Site:
     """The site of a rank."""
     row, col = divmod(rank - 1, 4)
@@ -260,13 +286,12 @@ def make_site(rank: int, wish: Wish) -> Site:
         ddm=f"36 {(lat - 36) * 60:.3f} N  092 {(-lon - 92) * 60:.3f} W", usng="15S WA 21234 08152",
         convergence_deg=0.18,
     )  # fmt: skip
-    t = np.linspace(0, 1, 40)
-    way = np.column_stack([x - 180 * (1 - t), y + 150 * (1 - t) + 25 * np.sin(6 * t) * (1 - t)])
     return Site(
         site=f"DH-{rank:02d}", rank=rank, score=max(1, 88 - 4 * rank), exact_score=88.0 - 4 * rank, place=place,
         parcel=wish.parcel, owner=wish.owner, readings=readings(rank), data_share=0.92, support="trees",
         support_note="About 9 stems of 8 in and more are expected within 30 ft of the middle; count them on the spot.",
-        why=reasons(wish.whys, f"DH-{rank:02d}"), hazards=hazard_rows(), elevation_m=312.4, way_in=way,
+        why=reasons(wish.whys, f"DH-{rank:02d}"), hazards=hazard_rows(), elevation_m=312.4,
+        journey=make_journey(x, y, wish), exposure=make_sight(x, y, wish),
         flags=("Within 350 ft of land without permission: walk the line before the set goes up.",),
     )  # fmt: skip
 
@@ -313,7 +338,8 @@ def build(**wishes: Any) -> Made:
         plan=plan(wish), grid=grid, score=np.zeros(grid.shape, np.float32), stopped=np.zeros(grid.shape, bool),
         sites=sites, stops=stops(), reports=reports(wish), ranch_ha=3470.0, granted_ha=2410.0, open_ha=1630.0,
         notes=("Soils are missing: the factor on stakes has no data.",), reason=wish.reason,
-        factor_weights={"cover": 3.0, "use": 3.0, "water": 2.0, "floor": 2.0, "access": 2.0, "ground": 1.0},
+        factor_weights={"cover": 3.0, "use": 3.0, "water": 2.0, "floor": 2.0, "access": 2.0, "ground": 1.0,
+                        "concealment": 0.0},
     )  # fmt: skip
     closeups = {
         s.site: backdrop(

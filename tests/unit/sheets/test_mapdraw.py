@@ -47,7 +47,7 @@ def test_every_layer_shows_and_is_in_the_legend(make):
     _, key = drawn(content)
     assert key.shown == {
         "granted", "refused", "unknown", "ruled_out", "no_go", "pond", "creek", "creek_dry", "road", "track", "trail",
-        "power_line", "dwelling", "site",
+        "fence", "gate", "gate_locked", "power_line", "dwelling", "site",
     }  # fmt: skip
     assert key.sign_kinds == set(sign_paths())
     assert key.has_relief
@@ -58,7 +58,8 @@ def test_every_layer_shows_and_is_in_the_legend(make):
 
 
 def test_a_bare_map_has_only_what_is_there(make):
-    made = make(sites=0, bare=True, missing=("tracks", "water", "dwellings", "power_lines", "no_go", "sign"))
+    layers = ("tracks", "gates", "fences", "water", "dwellings", "power_lines", "no_go", "sign")
+    made = make(sites=0, bare=True, missing=layers)
     _, key = drawn(MapContent(backdrop=made.overview))
     assert key.shown == {"granted", "refused", "unknown"}
     assert not key.has_relief
