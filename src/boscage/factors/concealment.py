@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
-
 from boscage.model.exposure import Exposure
 from boscage.model.factor import Factor, FactorOptions, Measure, Places, no_data, rate
 from boscage.model.scene import Scene
@@ -63,9 +61,12 @@ class Concealment(Factor):
         net, crew = figures["net_looks"], figures["activity_looks"]
         if math.isnan(net):
             return "No road, track or dwelling is mapped: who sees it is not known."
+        within = printer.length(options.within.m)
+        if net + crew == 0.0:
+            return f"No sampled place on mapped roads, tracks, at dwellings or the parcel line within {within} sees it."
         return (
-            f"Seen about {_count(net)} times a day (net) and {_count(crew)} times (crew there) from mapped roads, "
-            f"tracks, dwellings and the parcel line within {printer.length(options.within.m)}."
+            f"Seen {_count(net)} times a day (net) and {_count(crew)} times (crew there) from mapped roads, "
+            f"tracks, dwellings and the parcel line within {within}."
         )
 
     def exposures(self, scene: Scene, options: FactorOptions, places: Places) -> tuple[Exposure, ...]:
@@ -78,6 +79,6 @@ class Concealment(Factor):
 
 
 def _count(looks: float) -> str:
-    if looks < 0.05:
-        return "0.05 or fewer" if looks > 0.0 else "0"
-    return f"{looks:.1f}" if looks < 9.95 else f"{looks:.0f}" if np.isfinite(looks) else "many"
+    if looks < 0.1:
+        return "under 0.1"
+    return f"about {looks:.1f}" if looks < 9.95 else f"about {looks:.0f}"

@@ -50,15 +50,15 @@ def plain(name: object) -> str:
 def cell(value: object) -> str:
     """A cell as trimmed text; '' for nothing in any of its forms.
 
-    >>> cell(None), cell(float("nan")), cell("  Road "), cell(3.0)
-    ('', '', 'Road', '3')
+    >>> cell(None), cell(float("nan")), cell("  Road "), cell(3.0), cell(np.float64(2.6))
+    ('', '', 'Road', '3', '2.6')
     """
     if value is None or value is pd.NaT or value is pd.NA:
         return ""
     if isinstance(value, float):
         if math.isnan(value):
             return ""
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(float(value))
     return str(value).strip()
 
 

@@ -151,3 +151,16 @@ def test_samples_stand_for_the_whole_line() -> None:
     assert stretch.sum() == pytest.approx(130.0)
     assert (of == 0).all()
     assert np.allclose(xy[0], (130 / 12, 0))
+
+
+@pytest.mark.parametrize(
+    ("net", "crew", "words"),
+    [(0.0, 0.0, "No sampled place"), (0.01, 0.0, "under 0.1 times"),
+     (3.21, 0.34, "about 3.2 times a day (net) and about 0.3"),
+     (42.4, 4.2, "about 42 times")],
+)  # fmt: skip
+def test_the_sentence_counts_and_never_promises(net: float, crew: float, words: str) -> None:
+    said = Concealment().sentence({"net_looks": net, "activity_looks": crew}, ConcealmentOptions(), Printer())
+    assert words in said
+    assert "1,970 ft" in said
+    assert not {"safe", "clear", "hidden"} & set(said.lower().split())
