@@ -256,8 +256,8 @@ def _sweep(
         low = max(0, int((1.0 - reach) * radius))
         high = 2 * radius + 1 - low
         n = high - low
-        _place_evenly(column - (radius - low) * k / radius, k / radius, index[:n], part[:n])
-        _fetch_between(level, index[:n], part[:n], value[:n])
+        _place_evenly(wide + 2 - (radius - low) * k / radius, k / radius, index[:n], part[:n])
+        _fetch_between(level[column - wide - 2 :], index[:n], part[:n], value[:n])
         _raise_horizon(value[:n], drop[low:high], inverse, np.float64(k), horizon[low:high])
         horizon[2 * radius + 1] = horizon[2 * radius]  # for the cell on the last ray itself
         if depth.any:

@@ -87,7 +87,8 @@ def step_depth(depth: DepthRays, canopy: Floats32, hides: Floats32, at: tuple[in
     n = total.shape[0]
     half = 0.5 * (n - 1)
     low = max(0, int((1.0 - reach) * half))
-    first, each = np.float32(column - k), np.float32(k / half)
+    canopy, hides = canopy[column - k - 1 :], hides[column - k - 1 :]
+    first, each = np.float32(1.0), np.float32(k / half)
     inverse, far, base = np.float32(1.0 / k), np.float32(k), np.float32(eye)
     one, nothing = np.float32(1.0), np.float32(0.0)
     for i in range(low, n - low):

@@ -10,7 +10,7 @@ from boscage.kernels.sight_line import EARTH_M, SightScene
 
 Floats = NDArray[np.float64]
 
-_TILE = 1024  # observers of one square of so many cells are looked from together
+_TILE = 2048  # observers of one square of so many cells are looked from together
 _PARTS = 2  # work shared out; the answer does not depend on it
 
 
@@ -56,11 +56,12 @@ def expected_sightings(
         sides = _lay_sides(scene, part, radius + 2)
         look = Look(radius, heights, drop, bool((sides.hides > 0.0).any()))
         shift = np.array([part[0].start, part[1].start]) - (radius + 2)
-        out = np.zeros((_PARTS, len(heights_m), *sides.ground.shape), dtype=np.int64)
-        out_t = np.zeros((_PARTS, len(heights_m), *sides.ground_t.shape), dtype=np.int64)
+        parts = min(_PARTS, len(these))
+        out = np.zeros((parts, len(heights_m), *sides.ground.shape), dtype=np.int64)
+        out_t = np.zeros((parts, len(heights_m), *sides.ground_t.shape), dtype=np.int64)
         add_sightings(sides, places[these] - shift, eyes[these], weights[these], look, out, out_t)
         inner = slice(radius + 2, -(radius + 2))
-        for p in range(_PARTS):
+        for p in range(parts):
             sums[:, part[0], part[1]] += out[p][:, inner, inner]
             sums[:, part[0], part[1]] += out_t[p][:, inner, inner].transpose(0, 2, 1)
         done += len(these)
