@@ -232,7 +232,8 @@ def _sweep(
     drop, horizon, level, seen, slope, index, part, value = rays
     radius, heights = look.radius, look.heights
     horizon[:] = NOTHING
-    open_depth(depth, np.float64(canopy[row0, column]), np.float64(hides[row0, column]), eye)
+    if depth.any:
+        open_depth(depth, np.float64(canopy[row0, column]), np.float64(hides[row0, column]), eye)
     for k in range(1, radius + 1):
         wide = min(k, int(math.sqrt(np.float64(radius * radius - k * k))))
         span = wide - 1 if turned and wide == k else wide

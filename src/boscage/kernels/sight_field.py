@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +12,7 @@ from boscage.kernels.sight_line import EARTH_M, SightScene
 Floats = NDArray[np.float64]
 
 _TILE = 2048  # observers of one square of so many cells are looked from together
-_PARTS = 2  # work shared out; the answer does not depend on it
+_PARTS = 4  # at most so many share the work; the answer does not depend on it
 
 
 def expected_sightings(
@@ -53,10 +54,10 @@ def expected_sightings(
     for key in np.unique(tile, axis=0) if len(order) else ():
         these = order[(tile == key).all(axis=1)]
         part = _window(places[these], radius, (rows, cols))
-        sides = _lay_sides(scene, part, radius + 2)
-        look = Look(radius, heights, drop, bool((sides.hides > 0.0).any()))
+        sides, plants = _lay_sides(scene, part, radius + 2)
+        look = Look(radius, heights, drop, plants)
         shift = np.array([part[0].start, part[1].start]) - (radius + 2)
-        parts = min(_PARTS, len(these))
+        parts = min(numba.get_num_threads(), _PARTS, len(these))
         out = np.zeros((parts, len(heights_m), *sides.ground.shape), dtype=np.int64)
         out_t = np.zeros((parts, len(heights_m), *sides.ground_t.shape), dtype=np.int64)
         add_sightings(sides, places[these] - shift, eyes[these], weights[these], look, out, out_t)
@@ -85,15 +86,18 @@ def _window(places: NDArray[np.int64], radius: int, shape: tuple[int, int]) -> t
     return tuple(slice(max(0, int(a)), min(int(b), n)) for a, b, n in zip(low, high, shape, strict=True))  # type: ignore[return-value]
 
 
-def _lay_sides(scene: SightScene, part: tuple[slice, slice], room: int) -> Sides:
-    """A window of the scene with heights in cells, padded, and turned over."""
+def _lay_sides(scene: SightScene, part: tuple[slice, slice], room: int) -> tuple[Sides, bool]:
+    """A window of the scene with heights in cells, padded, and turned over; and whether anything grows there."""
     each = np.float32(1.0 / scene.cell_m)
     ground = np.pad(scene.ground_m[part] * each, room, constant_values=NOTHING)
     top = np.pad(scene.top_m[part] * each, room, constant_values=np.nan)
     hides = np.pad(scene.extinction_per_m[part] * np.float32(scene.cell_m), room, constant_values=np.nan)
     bare = ~((hides > 0.0) & (top > 0.0)) | np.isnan(ground)
-    ground = np.where(np.isnan(ground), NOTHING, ground)
+    ground = np.ascontiguousarray(np.where(np.isnan(ground), NOTHING, ground), dtype=np.float32)
+    if bare.all():  # nothing to look through: the places of the vegetation are never looked at
+        turned = np.ascontiguousarray(ground.T)
+        return Sides(ground, ground, ground, turned, turned, turned), False
     canopy = np.where(bare, NOTHING, ground + top).astype(np.float32)
     hides = np.where(bare, 0.0, hides).astype(np.float32)
     arrays = tuple(np.ascontiguousarray(a, dtype=np.float32) for a in (ground, canopy, hides))
-    return Sides(*arrays, *[np.ascontiguousarray(a.T) for a in arrays])
+    return Sides(*arrays, *[np.ascontiguousarray(a.T) for a in arrays]), True
