@@ -150,6 +150,21 @@ def test_times_with_one_way_and_side_slope_limits_equal_scipys_dijkstra(neighbou
     np.testing.assert_allclose(time_s, want, rtol=1e-9)
 
 
+@pytest.mark.parametrize("shape", [(23, 1100), (1100, 23), (520, 530)], ids=str)
+@pytest.mark.parametrize("inward", [False, True], ids=["outward", "inward"])
+def test_times_on_a_grid_of_several_tiles_equal_scipys_dijkstra(shape, inward):
+    """The queue works tile by tile, 512 cells a side: ways that go back and forth between tiles, narrow passes."""
+    ground, start_s = wild_ground(3, shape)
+    ground.pace[::6, :] = np.where(np.arange(shape[1]) % 11 < 8, np.inf, 1.0)
+    ground.pace[:, 500:525:3] = np.float32(0.01)
+    start_s[~np.isfinite(ground.pace)] = np.inf
+    got = times(ground, TOBLER_INWARD if inward else TOBLER_OUTWARD, OFFSETS_16, start_s)
+    want = scipy_times(ground, start_s, MOVES[16], inward=inward)
+    assert np.isfinite(want).mean() > 0.3
+    assert np.array_equal(np.isfinite(got), np.isfinite(want))
+    np.testing.assert_allclose(got, want, rtol=1e-9)
+
+
 @pytest.mark.parametrize("neighbours", [8, 16])
 def test_times_at_one_speed_equal_scipys_dijkstra(neighbours):
     """Isotropic: level ground through the same graph, scaled by the speed on it."""

@@ -6,18 +6,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from boscage.kernels.buckets import (
-    LAST_BUCKET,
-    LOOSE,
-    Queue,
-    append,
-    bucket_of,
-    keep_for_later,
-    lowest_bucket,
-    open_queue,
-    take_out,
-)
 from boscage.kernels.flags import jit
+from boscage.kernels.travel_moves import KNIGHTS, PER_RUN, SHARE_S, Bounds, Field, lay_moves
+from boscage.kernels.travel_pass import mark_cells, run, unmark_cells
 
 # Moves as (rows south, columns east). Moves 2 i and 2 i + 1 are opposite, which `travel_time` relies on.
 # The first four are straight, the next four diagonal, the last eight are knight's moves.
@@ -31,9 +22,6 @@ OFFSETS_16: NDArray[np.int64] = np.array(
     dtype=np.int64,
 )  # fmt: skip
 OFFSETS_8: NDArray[np.int64] = OFFSETS_16[:8].copy()
-
-_BUCKETS_A_MEAN_EDGE = 32.0
-_BARRIER = -math.inf  # in out_time while the pass runs
 
 
 class Ground(NamedTuple):
@@ -84,23 +72,6 @@ class Limits(NamedTuple):
     dzdy: NDArray[np.float32]
 
 
-class _Edges(NamedTuple):
-    """The moves laid flat. rows, cols: shape of the grid. offsets: (K, 2). step: (K,), moves in a flat grid.
-
-    beside: int64 (K, 2), flat steps to the two cells that a move passes between. half_time_s: float64 (K,),
-    half the time at top speed and pace 1. per_run: float64 (K,), 1 / map length in metres, negative when
-    walked inward.
-    """
-
-    rows: int
-    cols: int
-    offsets: NDArray[np.int64]
-    step: NDArray[np.int64]
-    beside: NDArray[np.int64]
-    half_time_s: NDArray[np.float64]
-    per_run: NDArray[np.float64]
-
-
 @jit
 def walking_speed_mps(slope: float, walk: Walk) -> float:
     """Metres a second on a slope (rise / run in the direction of travel).
@@ -112,197 +83,18 @@ def walking_speed_mps(slope: float, walk: Walk) -> float:
 
 
 @jit
-def _lay_edges(ground: Ground, walk: Walk, offsets: NDArray[np.int64]) -> _Edges:
-    """Lengths and flat steps of the moves, and the two cells that each passes between."""
+def lay_out(ground: Ground, walk: Walk, offsets: NDArray[np.int64]) -> Field:
+    """Ground, walk and moves laid flat."""
     rows, cols = ground.pace.shape
-    moves = offsets.shape[0]
-    step = np.empty(moves, np.int64)
-    beside = np.zeros((moves, 2), np.int64)
-    half_time_s = np.empty(moves, np.float64)
-    per_run = np.empty(moves, np.float64)
-    for k in range(moves):
+    moves = lay_moves(offsets, cols)
+    costs = np.zeros((offsets.shape[0] + 1, 3), np.float64)
+    for k in range(offsets.shape[0]):
         south, east = offsets[k, 0], offsets[k, 1]
         run_m = ground.cell_m * math.sqrt(south * south + east * east)
-        step[k] = south * cols + east
-        half_time_s[k] = 0.5 * run_m / walk.top_speed_mps
-        per_run[k] = (-1.0 if walk.inward else 1.0) / run_m
-        if abs(south) == 1 and abs(east) == 1:
-            beside[k, 0], beside[k, 1] = south * cols, east
-        elif abs(south) == 2:
-            beside[k, 0], beside[k, 1] = south // 2 * cols, south // 2 * cols + east
-        elif abs(east) == 2:
-            beside[k, 0], beside[k, 1] = east // 2, south * cols + east // 2
-    return _Edges(rows, cols, offsets, step, beside, half_time_s, per_run)
-
-
-@jit
-def _mark_cells(ground: Ground, start: NDArray[np.float64], time: NDArray[np.float64]) -> float:
-    """Write start times and barriers into `time` (flat); return the least pace of any passable cell."""
-    z_m, pace, begin = ground.elevation_m.ravel(), ground.pace.ravel(), start.ravel()
-    least = math.inf
-    for i in range(time.size):
-        if pace[i] > 0.0 and math.isfinite(pace[i]) and math.isfinite(z_m[i]):
-            time[i] = begin[i] if math.isfinite(begin[i]) else math.inf
-            least = min(least, np.float64(pace[i]))
-        else:
-            time[i] = _BARRIER
-    return least
-
-
-@jit
-def _typical_pace(ground: Ground, time: NDArray[np.float64]) -> float:
-    """Geometric mean pace of a sample of the passable cells, which a few extreme cells hardly move."""
-    pace = ground.pace.ravel()
-    total = 0.0
-    count = 0
-    for i in range(0, time.size, time.size // 50000 + 1):
-        if time[i] != _BARRIER:
-            total += math.log(np.float64(pace[i]))
-            count += 1
-    return math.exp(total / count) if count else 0.0
-
-
-@jit
-def _is_barred(time: NDArray[np.float64], beside: NDArray[np.int64], k: int, cell: int) -> bool:
-    """Whether barriers beside move k forbid it: both cells for a diagonal, either for a knight's move."""
-    if k < 4:
-        return False
-    a = time[cell + beside[k, 0]] == _BARRIER
-    b = time[cell + beside[k, 1]] == _BARRIER
-    return (a and b) if k < 8 else (a or b)
-
-
-@jit
-def _leaves_grid(shape: tuple[int, int], offsets: NDArray[np.int64], k: int, cell: int) -> bool:
-    """Whether move k leads from a cell off the grid."""
-    rows, cols = shape
-    row = cell // cols + offsets[k, 0]
-    col = cell % cols + offsets[k, 1]
-    return row < 0 or row >= rows or col < 0 or col >= cols
-
-
-@jit
-def _is_near_rim(shape: tuple[int, int], cell: int) -> bool:
-    """Whether a cell lies so near the grid's edge that some move may lead off it."""
-    rows, cols = shape
-    row = cell // cols
-    col = cell - row * cols
-    return row < 2 or row >= rows - 2 or col < 2 or col >= cols - 2
-
-
-@jit
-def _edge_time(walk: Walk, least_s: float, slope: float, limit_s: float) -> float:
-    """Time over one edge, or infinity as soon as it is known to be `limit_s` or more.
-
-    least_s: the same edge at top speed. The Taylor polynomial never exceeds exp for an exponent of 0 or more,
-    so most exponentials need not be computed.
-    """
-    fall = walk.decay * abs(slope - walk.best_slope)
-    if fall > 700.0 or least_s * (1.0 + fall * (1.0 + fall * (0.5 + fall / 6.0))) >= limit_s:
-        return math.inf
-    return least_s * math.exp(fall)
-
-
-@jit
-def _is_too_steep(limits: Limits, offsets: NDArray[np.int64], move: tuple[int, int, int], slope: float) -> bool:
-    """Whether move k from one flat cell to another goes over a limit; `slope` is in the direction walked."""
-    k, cell, there = move
-    if slope > limits.up or -slope > limits.down:
-        return True
-    south, east = np.float64(offsets[k, 0]), np.float64(offsets[k, 1])
-    gx = 0.5 * (np.float64(limits.dzdx[cell]) + np.float64(limits.dzdx[there]))
-    gy = 0.5 * (np.float64(limits.dzdy[cell]) + np.float64(limits.dzdy[there]))
-    return abs(gx * south + gy * east) > limits.across * math.sqrt(south * south + east * east)
-
-
-@jit
-def _empty_bucket(
-    ground: Ground,
-    walk: Walk,
-    edges: _Edges,
-    limits: Limits | None,
-    queue: Queue,
-    bucket: int,
-    out: tuple[NDArray[np.float64], NDArray[np.int8]],
-) -> bool:
-    """Settle each cell of a bucket, again where one of the same bucket betters it; False if none was in it.
-
-    Settling a cell offers each neighbour the time that leads through the cell. ground, out: flat arrays.
-    Arrays are taken out of their tuples here and not in the inner calls, which would count references for
-    every cell.
-    """
-    z_m, pace, _ = ground
-    rows, cols, offsets, step, beside, half_time_s, per_run = edges
-    ends, links, per_s = queue
-    time, back = out
-    slots = ends.shape[0] - 1
-    found = False
-    while ends[bucket & (slots - 1), 0] >= 0:
-        cell = int(ends[bucket & (slots - 1), 0])
-        take_out(ends, links, cell)
-        here_s, here_z, here_pace = time[cell], np.float64(z_m[cell]), np.float64(pace[cell])
-        if bucket_of(here_s, per_s) > bucket:
-            append(ends, links, slots, cell)
-            continue
-        found = True
-        near_rim = _is_near_rim((rows, cols), cell)
-        for k in range(step.size):
-            if near_rim and _leaves_grid((rows, cols), offsets, k, cell):
-                continue
-            there = cell + step[k]
-            there_s = time[there]
-            least_s = half_time_s[k] * (here_pace + np.float64(pace[there]))
-            if k >= 8:
-                least_s *= 0.5
-            if there_s <= here_s or here_s + least_s >= there_s:
-                continue
-            if k >= 8:
-                middle = np.float64(pace[cell + beside[k, 0]]) + np.float64(pace[cell + beside[k, 1]])
-                least_s += 0.5 * half_time_s[k] * middle
-                if here_s + least_s >= there_s:
-                    continue
-            slope = (np.float64(z_m[there]) - here_z) * per_run[k]
-            if limits is not None and _is_too_steep(limits, offsets, (k, cell, there), slope):
-                continue
-            offer_s = here_s + _edge_time(walk, least_s, slope, there_s - here_s)
-            if offer_s >= there_s or _is_barred(time, beside, k, cell):
-                continue
-            time[there] = offer_s
-            back[there] = k ^ 1
-            better = bucket_of(offer_s, per_s)
-            if links[there, 0] != LOOSE:
-                if better == bucket_of(there_s, per_s):
-                    continue
-                take_out(ends, links, there)
-            append(ends, links, better & (slots - 1), there)
-    return found
-
-
-@jit
-def _run(
-    ground: Ground,
-    walk: Walk,
-    edges: _Edges,
-    limits: Limits | None,
-    queue: Queue,
-    out: tuple[NDArray[np.float64], NDArray[np.int8]],
-) -> None:
-    """Empty bucket after bucket; after a whole idle round, jump to the next bucket that holds a cell."""
-    slots = queue.ends.shape[0] - 1
-    bucket = lowest_bucket(queue, out[0])
-    idle = 0
-    while bucket < LAST_BUCKET:
-        slot = bucket & (slots - 1)
-        if queue.ends[slot, 0] >= 0 and _empty_bucket(ground, walk, edges, limits, queue, bucket, out):
-            idle = 0
-        else:
-            idle += 1
-        keep_for_later(queue, slot)
-        bucket += 1
-        if idle > slots:
-            bucket = lowest_bucket(queue, out[0])
-            idle = 0
-    _empty_bucket(ground, walk, edges, limits, queue, LAST_BUCKET, out)
+        costs[k, SHARE_S] = (0.5 if k < KNIGHTS else 0.25) * run_m / walk.top_speed_mps
+        costs[k, PER_RUN] = (-1.0 if walk.inward else 1.0) / run_m
+    z_m, pace = ground.elevation_m.ravel(), ground.pace.ravel()
+    return Field((rows, cols), z_m, pace, walk.decay, walk.best_slope, moves, costs)
 
 
 @jit
@@ -330,32 +122,26 @@ def travel_time(
     barred where both cells beside it are barriers, a knight's move where either of the two cells nearest its middle
     is.
 
-    Buckets of cells by time (Dial's queue) as wide as the shortest move or a 32nd of the typical one,
-    whichever is more; inside a bucket a cell is settled again when bettered, so the width changes the work,
-    never the answer.
-    Memory beside inputs: 17 bytes a cell (9 of them output) and at most 512 kB.
+    Cells wait in windows of time, tiles and buckets (`buckets.Queue`) and are settled again when bettered, so that
+    the sizes of those change the work, never the answer.
+    Memory beside inputs: 9 bytes a cell of output and the queue, which takes 4 more where all cells wait at once and
+    next to nothing when times spread from a few seeds; and at most 2 MB.
 
     References: R. B. Dial (1969), Algorithm 360: shortest-path forest with topological ordering, CACM 12(11),
     632-633; U. Meyer and P. Sanders (2003), Delta-stepping: a parallelizable shortest path algorithm, J.
     Algorithms 49(1), 114-152; W. Tobler (1993), NCGIA Technical Report 93-1.
     """
-    time, back = out_time_s.ravel(), out_from.ravel()
-    least_pace = _mark_cells(ground, start_s, time)
-    back[:] = -1
-    if least_pace < math.inf:
-        edges = _lay_edges(ground, walk, offsets)
-        pace = max(least_pace, _typical_pace(ground, time) / _BUCKETS_A_MEAN_EDGE)
-        width_s = 2.0 * edges.half_time_s[0] * pace
-        queue = open_queue(time, ground.pace.shape[0] + ground.pace.shape[1], width_s)
-        flat = Ground(ground.elevation_m.ravel(), ground.pace.ravel(), ground.cell_m)
-        if limits is None:
-            _run(flat, walk, edges, None, queue, (time, back))
-        else:
-            bounds = Limits(limits.up, limits.down, limits.across, limits.dzdx.ravel(), limits.dzdy.ravel())
-            _run(flat, walk, edges, bounds, queue, (time, back))
-    for i in range(time.size):
-        if time[i] == _BARRIER:
-            time[i] = math.inf
+    time, marks = out_time_s.ravel(), out_from.ravel()
+    if time.size == 0:
+        return
+    field = lay_out(ground, walk, offsets)
+    mark_cells(field, start_s.ravel(), time, marks)
+    if limits is None:
+        run(field, None, (time, marks), time.size)
+    else:
+        bounds = Bounds(limits.up, limits.down, limits.across, limits.dzdx.ravel(), limits.dzdy.ravel())
+        run(field, bounds, (time, marks), time.size)
+    unmark_cells(time, marks)
 
 
 @jit

@@ -6,17 +6,22 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from boscage.kernels.buckets import BUCKETS, fill, has_lost, open_queue
 from boscage.kernels.travel import (
     OFFSETS_8,
     OFFSETS_16,
     TOBLER_INWARD,
     TOBLER_OUTWARD,
     Ground,
+    Limits,
     Walk,
+    lay_out,
+    time_along,
     trace,
     travel_time,
     walking_speed_mps,
 )
+from boscage.kernels.travel_pass import mark_cells, run
 
 LEVEL = Walk(top_speed_mps=2.0, decay=0.0, best_slope=0.0, inward=False)
 
@@ -235,10 +240,114 @@ def test_trace_tells_the_true_length_when_there_is_too_little_room():
     assert trace(back, OFFSETS_8, 0, 0, rows, cols) == 1
 
 
-def test_the_queue_is_no_larger_than_promised():
-    """17 bytes a cell with the outputs, and at most 512 kB of slots."""
-    from boscage.kernels.buckets import open_queue
+@pytest.mark.nojit
+def test_start_times_may_be_the_array_that_is_filled():
+    ground = rough_ground(2)
+    want, back = times(ground, TOBLER_OUTWARD, OFFSETS_16, {(0, 0): 5.0, (6, 7): 0.0})
+    time_s, moves = np.full(want.shape, np.nan), np.empty(want.shape, np.int8)
+    time_s[0, 0], time_s[6, 7] = 5.0, 0.0
+    travel_time(ground, TOBLER_OUTWARD, OFFSETS_16, time_s, time_s, moves)
+    assert np.array_equal(time_s, want)
+    assert np.array_equal(moves, back)
 
-    queue = open_queue(np.full(1_000_000, np.inf), 1_000_000, 1.0)
-    assert queue.links.nbytes == 8 * 1_000_000
-    assert queue.ends.nbytes <= 512 * 1024 + 8
+
+def limited(ground, walk, offsets, seed, **bounds):
+    """Times from one seed, 0 s, under limits; no gradient unless one is given."""
+    shape = ground.pace.shape
+    level = {"up": np.inf, "down": np.inf, "across": np.inf}
+    level |= {"dzdx": np.zeros(shape, np.float32), "dzdy": np.zeros(shape, np.float32)}
+    time_s, back = np.full(shape, np.inf), np.empty(shape, np.int8)
+    time_s[seed] = 0.0
+    travel_time(ground, walk, offsets, time_s, time_s, back, Limits(**(level | bounds)))
+    return time_s
+
+
+@pytest.mark.nojit
+def test_a_slope_may_be_driven_down_and_not_up_and_inward_means_the_way_back():
+    ground = flat(1, 2)
+    ground.elevation_m[0, 1] = -3.0
+    home = LEVEL._replace(inward=True)
+    assert limited(ground, LEVEL, OFFSETS_8, (0, 0), up=0.25, down=0.35)[0, 1] == 5.0
+    assert np.isinf(limited(ground, home, OFFSETS_8, (0, 0), up=0.25, down=0.35)[0, 1])
+    assert np.isinf(limited(ground, LEVEL, OFFSETS_8, (0, 1), up=0.25, down=0.35)[0, 0])
+    assert limited(ground, home, OFFSETS_8, (0, 1), up=0.25, down=0.35)[0, 0] == 5.0
+    assert np.isinf(limited(ground, LEVEL, OFFSETS_8, (0, 0), up=0.25, down=0.29)[0, 1])
+
+
+@pytest.mark.nojit
+def test_a_side_slope_bars_the_way_along_it_and_not_up_it():
+    """Ground that rises to the east: its gradient lies along a move east, across a move north, at 45 deg between."""
+    ground = flat(3, 3)
+    east = np.full((3, 3), 0.4, np.float32)
+    got = limited(ground, LEVEL, OFFSETS_8, (1, 1), across=0.3, dzdx=east)
+    assert got[1, 0] == got[1, 2] == 5.0
+    assert np.allclose(got[0, 0], math.sqrt(200.0) / 2.0)  # 0.4 * sin 45 deg = 0.283
+    assert got[0, 1] > 10.0 and got[2, 1] > 10.0
+    assert np.isinf(limited(ground, LEVEL, OFFSETS_8, (1, 1), across=0.28, dzdx=east)[0]).all()
+    north = limited(ground, LEVEL, OFFSETS_8, (1, 1), across=0.3, dzdy=east)
+    assert north[0, 1] == north[2, 1] == 5.0
+    assert north[1, 0] > 10.0
+
+
+@pytest.mark.nojit
+def test_the_sign_of_both_gradients_counts_on_a_diagonal():
+    """Rising to the north-east, gradient (0.3, 0.3): nothing across the way north-east, 0.42 across north-west."""
+    ground = flat(2, 2)
+    rise = np.full((2, 2), 0.3, np.float32)
+    assert np.isfinite(limited(ground, LEVEL, OFFSETS_8, (1, 0), across=0.1, dzdx=rise, dzdy=rise)[0, 1])
+    assert np.isfinite(limited(ground, LEVEL, OFFSETS_8, (1, 1), across=0.43, dzdx=rise, dzdy=rise)[0, 0])
+    alone = limited(ground, LEVEL, OFFSETS_8, (1, 1), across=0.2, dzdx=rise, dzdy=rise)
+    assert np.isinf(alone[0, 0]) and np.isinf(alone[0, 1]) and np.isinf(alone[1, 0])
+
+
+@pytest.mark.nojit
+def test_where_the_gradient_is_not_known_only_the_slope_along_counts():
+    ground = flat(2, 1)
+    unknown = np.full((2, 1), np.nan, np.float32)
+    assert limited(ground, LEVEL, OFFSETS_8, (0, 0), across=0.1, dzdx=unknown, dzdy=unknown)[1, 0] == 5.0
+    ground.elevation_m[1, 0] = 9.0
+    assert np.isinf(limited(ground, LEVEL, OFFSETS_8, (0, 0), across=0.1, up=0.5, dzdx=unknown, dzdy=unknown)[1, 0])
+
+
+@pytest.mark.nojit
+def test_the_seconds_of_the_steps_of_a_path():
+    """One straight, one diagonal and one knight's move, from the start to the end that are given."""
+    ground = flat(4, 4)
+    ground.pace[:] = np.arange(1.0, 17.0).reshape(4, 4)
+    rows, cols, got = np.array([0, 0, 1, 2]), np.array([0, 1, 2, 0]), np.empty(3)
+    time_along(ground, LEVEL, rows, cols, got)
+    knights = math.sqrt(500.0) / 2.0 * (7.0 + 9.0 + 6.0 + 10.0) / 4.0
+    np.testing.assert_allclose(got, [5.0 * 1.5, math.sqrt(200.0) / 2.0 * (2.0 + 7.0) / 2.0, knights], rtol=1e-12)
+    time_along(ground, TOBLER_OUTWARD, rows[:1], cols[:1], got[:0])
+
+
+def test_the_queue_takes_no_more_room_than_promised():
+    """4.1 bytes for each cell of room and 272 bytes a list, 8 of them in `lists` twice where it is a tile's."""
+    room = 1_000_000
+    queue = open_queue((1000, 1000), 0.2, 100.0, room)
+    most = BUCKETS + (1 << queue.frame.shift) + queue.frame.tiles
+    assert queue.pool.nbytes <= 4.1 * room + 256 * (most + 2)
+    assert queue.lists.nbytes <= 16 * (most + 1)
+    assert (1 << queue.frame.shift) == 512
+
+
+@pytest.mark.parametrize("room", [0, 40_000])
+def test_entries_that_find_no_room_are_found_again(room):
+    """Every cell of a large grid is a seed: more than the queue can hold at once."""
+    rng = np.random.default_rng(5)
+    shape = (400, 500)
+    ground = Ground(
+        rng.normal(0.0, 3.0, shape).astype(np.float32), rng.uniform(1.0, 3.0, shape).astype(np.float32), 10.0
+    )
+    start_s = rng.uniform(0.0, 40.0, shape)
+    want, back = start_s.copy(), np.empty(shape, np.int8)
+    travel_time(ground, TOBLER_OUTWARD, OFFSETS_16, want, want, back)
+    field = lay_out(ground, TOBLER_OUTWARD, OFFSETS_16)
+    time_s, marks = np.empty(start_s.size), np.empty(start_s.size, np.int8)
+    mark_cells(field, start_s.ravel(), time_s, marks)
+    queue = open_queue(shape, 0.1, 10.0, room)
+    fill(queue, time_s, marks)
+    assert has_lost(queue)
+    run(field, None, (time_s, marks), room)
+    assert np.mean(want < start_s) > 0.2
+    assert np.array_equal(time_s.reshape(shape), want)
