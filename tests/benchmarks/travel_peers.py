@@ -9,10 +9,10 @@ subfolders of FOLDER instead, and only the project's own passes are timed.
 
 Every run has a process of its own; the tools take turns, --repeat times. CPU seconds are user and system time of the
 pass alone, children included, the median and the extremes; r.walk's include its start and its reading and writing of
-maps. Memory is the growth of the process from before its inputs are made to its peak, inputs included. Each line says
-how many cells were reached and their mean time. The script fails where isotropic times differ, or where a tool does not
-reach just the cells that hang together with a seed: over sides for ours, which does not slip between two barriers that
-touch at a corner, over sides and corners for the others, which do.
+maps. Memory is the growth of the process from before its inputs are made to its peak, inputs included; for r.walk it is
+the whole peak. Each line says how many cells were reached and their mean time. The script fails where isotropic times
+differ, or where a tool does not reach just the cells that hang together with a seed: over sides for ours, which does
+not slip between two barriers that touch at a corner, over sides and corners for the others, which do.
 
 GRASS (`grass` on the path) is needed for `r.walk`; xarray-spatial, in the Python given by --peer-python, for
 `xrspatial`.
