@@ -187,11 +187,15 @@ def fractal(row: int, rows: int, cols: int, rough: float, seed: int) -> np.ndarr
 
 
 def build(folder: Path, side: int) -> None:
-    """Hills, four classes of cover, ponds and winding roads about every kilometre; the same in kind at any size."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """Hills, three classes of cover, ponds and winding roads about every kilometre; the same in kind at any size.
+
+    The folder gets its name when all is written.
+    """
+    unfinished = folder.with_name(folder.name + ".part")
+    unfinished.mkdir(parents=True, exist_ok=True)
     kinds = {"dem": np.float32, "friction": np.float32, "roads": np.uint8}
     files = {
-        name: np.lib.format.open_memmap(folder / f"{name}.npy", mode="w+", dtype=kind, shape=(side, side))
+        name: np.lib.format.open_memmap(unfinished / f"{name}.npy", mode="w+", dtype=kind, shape=(side, side))
         for name, kind in kinds.items()
     }
     for row in range(0, side, BLOCK):
@@ -208,6 +212,7 @@ def build(folder: Path, side: int) -> None:
         files["friction"][block], files["roads"][block] = pace, roads
     for file in files.values():
         file.flush()
+    unfinished.rename(folder)
 
 
 # --- the run ------------------------------------------------------------------------------------------------------
@@ -258,7 +263,7 @@ def growth(options: argparse.Namespace) -> None:
     for side in options.growth:
         folder = options.folder / f"side_{side}"
         start = time.process_time()
-        if not (folder / "roads.npy").exists():
+        if not folder.exists():
             build(folder, side)
         print(json.dumps({"built": side, "cpu_s": round(time.process_time() - start, 1)}), flush=True)
         for tool in OURS:
