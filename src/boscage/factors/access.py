@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from boscage.model.factor import Factor, FactorOptions, Journeys, Measure, Places, no_data, rate
-from boscage.model.journey import Load
+from boscage.model.journey import NOT_KNOWN, Load
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
 from boscage.values import Printer
@@ -66,7 +66,7 @@ class Access(Factor):
         """Say the minutes and the legs, or that there is no way or no data."""
         minutes = figures["minutes_in"]
         if math.isnan(minutes):
-            return "No road or track that may be used is mapped: the way in is not known."
+            return NOT_KNOWN
         if math.isinf(minutes):
             return "Not reachable over permitted land from a mapped road or track."
         legs = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from boscage.model.exposure import Exposure
+from boscage.model.exposure import NOT_KNOWN, Exposure
 from boscage.model.factor import Factor, FactorOptions, Measure, Places, no_data, rate
 from boscage.model.scene import Scene
 from boscage.model.sight_plan import ConcealmentOptions
@@ -60,7 +60,7 @@ class Concealment(Factor):
         assert isinstance(options, ConcealmentOptions)
         net, crew = figures["net_looks"], figures["activity_looks"]
         if math.isnan(net):
-            return "No road, track or dwelling is mapped: who sees it is not known."
+            return NOT_KNOWN
         within = printer.length(options.within.m)
         if net + crew == 0.0:
             return f"No sampled place on mapped roads, tracks, at dwellings or the parcel line within {within} sees it."

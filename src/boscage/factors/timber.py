@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
+from boscage.model.fields import centres_of
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import RingField, Scene
 from boscage.values import Length, Printer
@@ -70,13 +71,12 @@ def _best_within(scene: Scene, rings: RingField, walk_m: float) -> tuple[NDArray
     if rings.score.size == 0:
         return best, contacts
     rows, cols = np.nonzero(rings.mapped)
-    x = grid.west + (cols + 0.5) * grid.cell_m
-    y = grid.north - (rows + 0.5) * grid.cell_m
+    xy = centres_of(rows, cols, grid)
     order = np.argsort(-rings.score, kind="stable")
     tree = cKDTree(np.column_stack([rings.x_m[order], rings.y_m[order]]))
     for begin in range(0, rows.size, 100_000):
         part = slice(begin, begin + 100_000)
-        near = tree.query_ball_point(np.column_stack([x[part], y[part]]), walk_m)
+        near = tree.query_ball_point(xy[part], walk_m)
         first = np.array([min(found) if found else -1 for found in near], dtype=np.int64)
         hit = first >= 0
         best[rows[part][hit], cols[part][hit]] = np.maximum(rings.score[order[first[hit]]], 0.0)

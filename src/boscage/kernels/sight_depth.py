@@ -41,14 +41,12 @@ class DepthRays(NamedTuple):
 def lay_depth(radius: int, drop: float, is_any: bool) -> DepthRays:
     """Empty rays for a radius in cells; tiny where no vegetation hides anything."""
     n = radius + 1 if is_any else 1
-    length, drops = np.empty(n, np.float32), np.empty(n, np.float32)
+    steep, length, drops = np.empty(n, np.float32), np.empty(n, np.float32), np.empty(n, np.float32)
     for i in range(n):
         t = -1.0 + 2.0 * i / max(1, n - 1)
+        steep[i] = 1.0 / max(1e-6, abs(t))
         length[i] = math.sqrt(1.0 + t * t)
         drops[i] = drop * (1.0 + t * t)
-    steep = np.empty(n, np.float32)
-    for i in range(n):
-        steep[i] = 1.0 / max(1e-6, abs(-1.0 + 2.0 * i / max(1, n - 1)))
     return DepthRays(
         is_any, steep, length, drops, np.empty(n, np.float32), np.empty(n, np.float32), np.empty(n, np.int32),
         np.empty((n, CLASSES), np.float32),

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.kernels.flags import jit
-from boscage.kernels.travel_moves import KNIGHTS, PER_RUN, SHARE_S, Bounds, Field, lay_moves
+from boscage.kernels.travel_moves import KNIGHTS, PER_RUN, SHARE_S, Field, Limits, lay_moves
 from boscage.kernels.travel_pass import mark_cells, run, unmark_cells
 
 # Moves as (rows south, columns east). Moves 2 i and 2 i + 1 are opposite, which `travel_time` relies on.
@@ -55,21 +55,6 @@ class Walk(NamedTuple):
 # 6 exp(-3.5 |S + 0.05|) km/h on a path.
 TOBLER_OUTWARD = Walk(top_speed_mps=6.0 / 3.6, decay=3.5, best_slope=-0.05, inward=False)
 TOBLER_INWARD = TOBLER_OUTWARD._replace(inward=True)
-
-
-class Limits(NamedTuple):
-    """Slopes beyond which a move is barred, rise / run: a wheeled vehicle's.
-
-    up, down: greatest slope upward and downward in the direction of travel, 0 or more.
-    across: greatest component of the gradient at right angles to the move, mean of its two end cells.
-    dzdx, dzdy: float32 (R, C), gradient east- and north-positive; NaN sets no limit across.
-    """
-
-    up: float
-    down: float
-    across: float
-    dzdx: NDArray[np.float32]
-    dzdy: NDArray[np.float32]
 
 
 @jit
@@ -139,8 +124,8 @@ def travel_time(
     if limits is None:
         run(field, None, (time, marks), time.size)
     else:
-        bounds = Bounds(limits.up, limits.down, limits.across, limits.dzdx.ravel(), limits.dzdy.ravel())
-        run(field, bounds, (time, marks), time.size)
+        flat = Limits(limits.up, limits.down, limits.across, limits.dzdx.ravel(), limits.dzdy.ravel())
+        run(field, flat, (time, marks), time.size)
     unmark_cells(time, marks)
 
 

@@ -36,8 +36,13 @@ class Field(NamedTuple):
     costs: NDArray[np.float64]
 
 
-class Bounds(NamedTuple):
-    """Greatest slope up and down in the direction walked and across it, with flat gradients, float32 (N,)."""
+class Limits(NamedTuple):
+    """Slopes beyond which a move is barred, rise / run: a wheeled vehicle's.
+
+    up, down: greatest slope upward and downward in the direction of travel, 0 or more.
+    across: greatest component of the gradient at right angles to the move, mean of its two end cells.
+    dzdx, dzdy: float32 (R, C), gradient east- and north-positive; NaN sets no limit across. Inside a pass (N,), flat.
+    """
 
     up: float
     down: float
@@ -73,15 +78,15 @@ def is_barred(time: NDArray[np.float64], moves: NDArray[np.int64], k: int, cell:
 
 
 @jit
-def is_too_steep(bounds: Bounds, moves: NDArray[np.int64], k: int, cell: int, slope: float) -> bool:
+def is_too_steep(limits: Limits, moves: NDArray[np.int64], k: int, cell: int, slope: float) -> bool:
     """Whether move k from a cell goes over a limit; `slope` is in the direction walked."""
-    if slope > bounds.up or -slope > bounds.down:
+    if slope > limits.up or -slope > limits.down:
         return True
     there = cell + moves[k, STEP]
     south, east = np.float64(moves[k, SOUTH]), np.float64(moves[k, EAST])
-    gx = 0.5 * (np.float64(bounds.dzdx[cell]) + np.float64(bounds.dzdx[there]))
-    gy = 0.5 * (np.float64(bounds.dzdy[cell]) + np.float64(bounds.dzdy[there]))
-    return bool(abs(gx * south + gy * east) > bounds.across * math.sqrt(south * south + east * east))
+    gx = 0.5 * (np.float64(limits.dzdx[cell]) + np.float64(limits.dzdx[there]))
+    gy = 0.5 * (np.float64(limits.dzdy[cell]) + np.float64(limits.dzdy[there]))
+    return bool(abs(gx * south + gy * east) > limits.across * math.sqrt(south * south + east * east))
 
 
 @jit

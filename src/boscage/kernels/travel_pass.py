@@ -34,8 +34,8 @@ from boscage.kernels.travel_moves import (
     PER_RUN,
     SHARE_S,
     STEP,
-    Bounds,
     Field,
+    Limits,
     better_moves,
     is_barred,
     is_too_steep,
@@ -96,7 +96,7 @@ def _paces(field: Field, time: NDArray[np.float64]) -> tuple[float, float]:
 
 
 @jit
-def _empty_tile(field: Field, bounds: Bounds | None, queue: Queue, at: tuple[int, int], out: Out) -> None:
+def _empty_tile(field: Field, limits: Limits | None, queue: Queue, at: tuple[int, int], out: Out) -> None:
     """Settle what a tile has in a window, bucket after bucket, again where a cell is bettered by the same bucket.
 
     Settling a cell offers each cell a move away the time that leads through it. at: the window and the tile.
@@ -104,7 +104,7 @@ def _empty_tile(field: Field, bounds: Bounds | None, queue: Queue, at: tuple[int
     shape, z_m, pace, decay, best_slope, moves, costs = field
     pool, lists, frame = queue
     time, marks = out
-    is_level = decay == 0.0 and bounds is None
+    is_level = decay == 0.0 and limits is None
     for i in range(1 << frame.shift):
         bucket = (at[0] << frame.shift) + i
         while take_up(lists, BUCKETS + i):
@@ -126,7 +126,7 @@ def _empty_tile(field: Field, bounds: Bounds | None, queue: Queue, at: tuple[int
                         move_s += costs[k, SHARE_S] * middle_pace(pace, moves, k, cell)
                     if not is_level and here_s + move_s < there_s:
                         slope = (np.float64(z_m[there]) - np.float64(z_m[cell])) * costs[k, PER_RUN]
-                        if bounds is not None and is_too_steep(bounds, moves, k, cell, slope):
+                        if limits is not None and is_too_steep(limits, moves, k, cell, slope):
                             continue
                         move_s = slowed((decay, best_slope), slope, move_s, there_s - here_s)
                     offer_s = here_s + move_s
@@ -139,7 +139,7 @@ def _empty_tile(field: Field, bounds: Bounds | None, queue: Queue, at: tuple[int
 
 
 @jit
-def _drain(field: Field, bounds: Bounds | None, queue: Queue, out: Out) -> None:
+def _drain(field: Field, limits: Limits | None, queue: Queue, out: Out) -> None:
     """Window after window; after a whole idle round of the ring, jump to the next that holds a cell."""
     window = lowest_window(queue, out[0], out[1])
     idle = 0
@@ -147,7 +147,7 @@ def _drain(field: Field, bounds: Bounds | None, queue: Queue, out: Out) -> None:
         idle = 0 if open_window(queue, window, out[0], out[1]) else idle + 1
         tile = open_tile(queue, out[0], out[1])
         while tile >= 0:
-            _empty_tile(field, bounds, queue, (window, tile), out)
+            _empty_tile(field, limits, queue, (window, tile), out)
             tile = open_tile(queue, out[0], out[1])
         window = window + 1 if idle <= RING else lowest_window(queue, out[0], out[1])
         if idle > RING:
@@ -155,7 +155,7 @@ def _drain(field: Field, bounds: Bounds | None, queue: Queue, out: Out) -> None:
 
 
 @jit
-def run(field: Field, bounds: Bounds | None, out: Out, room: int) -> None:
+def run(field: Field, limits: Limits | None, out: Out, room: int) -> None:
     """Settle all cells, from those that are marked as waiting. room: cells that the queue can hold at least."""
     time, marks = out
     least, typical = _paces(field, time)
@@ -165,7 +165,7 @@ def run(field: Field, bounds: Bounds | None, out: Out, room: int) -> None:
     width_s = max(2.0 * field.costs[0, SHARE_S] * least, mean_s / _BUCKETS_A_MEAN_EDGE)
     queue = open_queue(field.shape, width_s, _WINDOW_IN_MEAN_EDGES * mean_s, room)
     fill(queue, time, marks)
-    _drain(field, bounds, queue, out)
+    _drain(field, limits, queue, out)
     while has_lost(queue):
         fill(queue, time, marks)
-        _drain(field, bounds, queue, out)
+        _drain(field, limits, queue, out)

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+SEEN = 1e-4  # a smaller share of sight counts as none on lists and maps
+NOT_KNOWN = "No road, track or dwelling is mapped: who sees it is not known."
+
 
 @dataclass(frozen=True, kw_only=True)
 class Sighting:

@@ -11,6 +11,9 @@ from scipy.spatial import cKDTree
 
 from boscage.values import Grid
 
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
 _SLAB = 400_000
 
 
@@ -21,8 +24,20 @@ def cell_centres(grid: Grid) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return x, y
 
 
+def cells_at(x_m: Floats, y_m: Floats, grid: Grid) -> tuple[Ints, Ints, NDArray[np.bool_]]:
+    """Row and column of the cell that holds each place, and whether that lies on the grid; (N,) each."""
+    rows = np.floor((grid.north - y_m) / grid.cell_m).astype(np.int64)
+    cols = np.floor((x_m - grid.west) / grid.cell_m).astype(np.int64)
+    return rows, cols, (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+
+
+def centres_of(rows: Ints, cols: Ints, grid: Grid) -> Floats:
+    """East and north of the centres of cells, metres; (N, 2)."""
+    return np.column_stack([grid.west + (cols + 0.5) * grid.cell_m, grid.north - (rows + 0.5) * grid.cell_m])
+
+
 def burn(shape: Any, grid: Grid) -> NDArray[np.bool_]:
-    """Cells whose centre lies inside a (multi)polygon, its edge included; (rows, cols) bool.
+    """Cells whose centre lies inside a (multi)polygon or any of an array of them, edges included; (rows, cols) bool.
 
     Empty shapes and shapes off the grid give no cells.
     """
@@ -50,9 +65,7 @@ def cells_along(lines: Any, grid: Grid) -> tuple[NDArray[np.int64], NDArray[np.i
     Points are taken every third of a cell.
     """
     points = _points_along(lines, grid.cell_m / 3.0)
-    cols = np.floor((points[:, 0] - grid.west) / grid.cell_m).astype(np.int64)
-    rows = np.floor((grid.north - points[:, 1]) / grid.cell_m).astype(np.int64)
-    inside = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    rows, cols, inside = cells_at(points[:, 0], points[:, 1], grid)
     flat = np.unique(rows[inside] * grid.cols + cols[inside])
     return flat // grid.cols, flat % grid.cols
 

@@ -13,7 +13,10 @@ from boscage.model.options import option
 from boscage.values import Mass
 
 VEHICLE, ATV, FOOT = "vehicle", "atv", "foot"
+GATE_M = 30.0  # a gate this near a way stands on it
+NOT_KNOWN = "No road or track that may be used is mapped: the way in is not known."
 LEG_WORDS: Mapping[str, str] = MappingProxyType({VEHICLE: "by vehicle", ATV: "by ATV", FOOT: "on foot"})
+CHANGE_WORDS: Mapping[str, str] = MappingProxyType({VEHICLE: "to vehicle", ATV: "to ATV", FOOT: "on foot"})
 
 
 @dataclass(frozen=True, kw_only=True)

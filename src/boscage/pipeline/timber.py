@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from boscage.exports.store import Store, key_of
 from boscage.kernels.focal import disk_mean
+from boscage.model.fields import cells_at
 from boscage.model.layers import LayerSet
 from boscage.model.plan import Plan
 from boscage.model.scene import RingField, Scene, Surface
@@ -51,23 +52,17 @@ def with_rings(scene: Scene, layers: LayerSet, stopped: NDArray[np.bool_], store
 
 def _stems_a_hectare(trees: TreeMap, scene: Scene) -> NDArray[np.float32]:
     """Mapped trees a hectare round each cell."""
-    grid = scene.grid
-    count = np.zeros(grid.shape, dtype=np.float32)
-    rows = np.floor((grid.north - trees.y_m) / grid.cell_m).astype(np.int64)
-    cols = np.floor((trees.x_m - grid.west) / grid.cell_m).astype(np.int64)
-    inside = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    count = np.zeros(scene.grid.shape, dtype=np.float32)
+    rows, cols, inside = cells_at(trees.x_m, trees.y_m, scene.grid)
     np.add.at(count, (rows[inside], cols[inside]), 1.0)
     mean = np.empty_like(count)
     disk_mean(count, DENSITY_CELLS, 0.0, mean)
-    return (np.nan_to_num(mean) / grid.cell_ha).astype(np.float32)
+    return (np.nan_to_num(mean) / scene.grid.cell_ha).astype(np.float32)
 
 
 def _on_land(trees: TreeMap, scene: Scene, land: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which trees stand on cells of open land."""
-    grid = scene.grid
-    rows = np.floor((grid.north - trees.y_m) / grid.cell_m).astype(np.int64)
-    cols = np.floor((trees.x_m - grid.west) / grid.cell_m).astype(np.int64)
-    inside = (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
+    rows, cols, inside = cells_at(trees.x_m, trees.y_m, scene.grid)
     open_here = np.zeros(len(trees), dtype=bool)
     open_here[inside] = land[rows[inside], cols[inside]]
     return open_here

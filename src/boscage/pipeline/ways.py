@@ -39,11 +39,8 @@ def with_ways(
 
 def _load_of(scene: Scene, site: Site, loads: Sequence[tuple[float, float, float]]) -> Load:
     """The gear list made for this place, else the net alone."""
-    near = [
-        (math.hypot(x - site.place.x_m, y - site.place.y_m), mass)
-        for x, y, mass in loads
-        if math.hypot(x - site.place.x_m, y - site.place.y_m) <= SAME_PLACE_M
-    ]
-    if near:
-        return Load(mass_kg=min(near)[1], note="gear list of this place")
+    gaps = [(math.hypot(x - site.place.x_m, y - site.place.y_m), mass) for x, y, mass in loads]
+    gap, mass = min(gaps, default=(math.inf, 0.0))
+    if gap <= SAME_PLACE_M:
+        return Load(mass_kg=mass, note="gear list of this place")
     return Load(mass_kg=scene.plan.net.mass.kg, note="net alone; no gear list of this place yet")

@@ -127,6 +127,11 @@ def _placed(raw: RawVector, crs: str, request: Request) -> tuple[pd.DataFrame, l
     return placed, doubts
 
 
+def _own_columns(frame: pd.DataFrame) -> list[str]:
+    """Columns of the file itself."""
+    return [str(c) for c in frame.columns if c not in ("geometry", "row")]
+
+
 @dataclass(kw_only=True)
 class _Table:
     """Cells by our names.
@@ -147,6 +152,11 @@ class _Table:
     def text(self, name: str, i: int) -> str:
         """A cell, '' without the column."""
         return cell(self.cells[name][i]) if name in self.names else ""
+
+    @property
+    def columns(self) -> str:
+        """The file's columns, for messages."""
+        return ", ".join(_own_columns(self.frame))
 
     @functools.cached_property
     def cells(self) -> Mapping[str, list[object]]:
@@ -179,7 +189,7 @@ class _Table:
 
 def _find(frame: pd.DataFrame, request: Request) -> dict[str, tuple[str, float]]:
     """Our names to the file's columns, units by the end of their names."""
-    own = [str(c) for c in frame.columns if c not in ("geometry", "row")]
+    own = _own_columns(frame)
     held = [c for c in own if any(cell(v) for v in frame[c])]
     families: tuple[tuple[str, Sequence[str], Mapping[str, float]], ...] = (
         ("index", INDEX_NAMES, MPA_PER), ("depth", ("depth", "depth_to", "bottom"), LENGTHS_M),
@@ -231,9 +241,8 @@ def _stated(
 def _depths(table: _Table) -> list[tuple[float, float]]:
     """Top and bottom of each reading, cm: one depth for a cone index, the stretch driven for blows."""
     if "depth" not in table.names:
-        columns = ", ".join(str(c) for c in table.frame.columns if c not in ("geometry", "row"))
         raise table.request.error(
-            f"there is no depth (the columns are {columns})", expected="depth_cm or depth_in for every reading",
+            f"there is no depth (the columns are {table.columns})", expected="depth_cm or depth_in for every reading",
             mend='if it goes by another name, map it: columns = { depth = "THEIR_NAME_cm" }', field="depth_cm",
         )  # fmt: skip
     out = []
@@ -254,9 +263,8 @@ def _depths(table: _Table) -> list[tuple[float, float]]:
 def _resistances(table: _Table, depths: Sequence[tuple[float, float]]) -> tuple[list[float], list[int]]:
     """MPa of each row (NaN for none), and the rows that have one."""
     if "index" not in table.names and "blows" not in table.names:
-        columns = ", ".join(str(c) for c in table.frame.columns if c not in ("geometry", "row"))
         raise table.request.error(
-            f"there is no resistance (the columns are {columns})",
+            f"there is no resistance (the columns are {table.columns})",
             expected="cone_index_kpa, cone_index_mpa or cone_index_psi; or blows with distance_cm",
             field="cone_index_kpa",
         )  # fmt: skip

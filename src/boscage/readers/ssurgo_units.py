@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from boscage.model.rules import FLOOD_CLASSES
 from boscage.model.soil import (
@@ -166,8 +166,6 @@ def make_units(tables: Mapping[str, Table], request: Request, source: str) -> tu
 
 def _scaled(soils: Sequence[Component], symbol: str, doubts: list[str]) -> tuple[Component, ...]:
     """Soils in order of share; brought down to 100 % where they come to more."""
-    from dataclasses import replace
-
     total = sum(c.percent for c in soils)
     if total > 100.0 + 1e-6:
         doubts.append(f"the soils of map unit {symbol} sum to {total:g} %; brought down to 100 %.")

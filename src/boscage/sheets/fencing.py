@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from boscage.model.journey import GATE_M
 from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame
 from boscage.sheets.shapes import array_path, draw_line, line_path, pieces
@@ -17,7 +18,6 @@ from boscage.sheets.style import GATE_BAR_MM, GATE_GAP_MM, LAYER_ORDER, LINES
 
 CROSS_EVERY_MM, CROSS_HALF_MM = 5.5, 0.6
 GATE_SIDE_MM = GATE_BAR_MM + 0.4
-_ON_WAY_M = 30.0  # a gate this near a way or fence is drawn across it
 
 
 def draw_fences(sketch: Sketch) -> None:
@@ -94,7 +94,7 @@ class _Ways:
     def at(self, point: Any) -> NDArray[np.float64] | None:
         """The way through a gate as a unit vector, or None where the nearest line is too far off."""
         gaps = shapely.distance(self.lines, point)
-        if len(gaps) == 0 or gaps.min() > _ON_WAY_M:
+        if len(gaps) == 0 or gaps.min() > GATE_M:
             return None
         line = self.lines[int(np.argmin(gaps))]
         _, way = _place_and_way(line, float(line.project(point)), self.half_m)

@@ -84,14 +84,19 @@ def _bar(page: Page, x: float, y: float, width_mm: float, frame: MapFrame, units
     number, unit_m, unit = bar_length(width_mm - 9.0, frame, units)
     long = number * unit_m / frame.metres_per_mm
     x += 2.0
-    for k in range(4):
-        fill = INK if k % 2 == 0 else PAPER
-        part = Box(x + k * long / 4, y + 3.0, long / 4, 1.3)
-        page.area(part, AreaLook(fill=fill, outline=LineLook(width_pt=0.5)))
+    draw_quarters(page, Box(x, y + 3.0, long, 1.3))
     middle = TextStyle(size_pt=6.5, align="center")
     page.text(x, y + 2.4, "0", middle)
     page.text(x + long / 2, y + 2.4, f"{number / 2:g}", middle)
     page.text(x + long - 1.0, y + 2.4, f"{number:,g} {unit}", _SMALL)
+
+
+def draw_quarters(page: Page, box: Box) -> None:
+    """The four parts of a scale bar, dark and light by turns."""
+    wide = box.width / 4
+    for k in range(4):
+        look = AreaLook(fill=INK if k % 2 == 0 else PAPER, outline=LineLook(width_pt=0.5))
+        page.area(Box(box.x + k * wide, box.y, wide, box.height), look)
 
 
 def draw_north(page: Page, x: float, y: float, convergence_deg: float | None) -> None:

@@ -105,11 +105,16 @@ def _draw_focus(sketch: Sketch, focus: Site) -> None:
         way = shapely.LineString(focus.way_in[:, :2])
         path = line_path(clip([way], frame))
         draw_line(sketch.axes, path, LINES["way_in"], LAYER_ORDER["way_in"])
-        for along in np.arange(0.0, way.length, _MARK_EVERY_MM * frame.metres_per_mm):
-            p = way.interpolate(along)
-            sketch.placer.mark(*frame.to_mm(p.x, p.y), _MARK_EVERY_MM)
+        mark_along(sketch, way)
         sketch.key.shown.add("way_in")
     draw_ring(sketch, focus)
+
+
+def mark_along(sketch: Sketch, line: shapely.LineString) -> None:
+    """Keep names off a line where there is other room."""
+    for along in np.arange(0.0, line.length, _MARK_EVERY_MM * sketch.frame.metres_per_mm):
+        p = line.interpolate(along)
+        sketch.placer.mark(*sketch.frame.to_mm(p.x, p.y), _MARK_EVERY_MM)
 
 
 def draw_ring(sketch: Sketch, site: Site) -> None:

@@ -10,31 +10,29 @@ import shapely
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle
 
-from boscage.model.exposure import Exposure
+from boscage.model.exposure import SEEN, Exposure
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.sheets.content import MapContent
 from boscage.sheets.features import Sketch
 from boscage.sheets.flow import Block
 from boscage.sheets.frame import MapFrame, fitting_scale
-from boscage.sheets.mapdraw import draw_disc, draw_map, draw_ring, name_site
+from boscage.sheets.mapdraw import draw_disc, draw_map, draw_ring, mark_along, name_site
 from boscage.sheets.page import Box, Page
 from boscage.sheets.shapes import array_path, draw_line
 from boscage.sheets.style import INK, LAYER_ORDER, PAPER, AreaLook, LineLook, TextStyle
 from boscage.sheets.symbols import DISC_MM
 from boscage.sheets.typeset import Fitted
-from boscage.sheets.wayfurniture import mark_along
 from boscage.sheets.waymap import STRIP_MM, draw_strip
 from boscage.sheets.waytable import LEAST_PT
 from boscage.values import Bounds, Printer
 
 KEY_MM = 8.0
 _EDGE_MM = 2.0
-_SEEN = 1e-4
 # Least share of sight, diameter in mm, fill, words of the key. A size and a grey for each.
 _STEPS = (
     (0.5, 2.3, INK, "50 % and more"),
     (0.1, 1.7, "#3c3c3c", "10 to 50 %"),
-    (_SEEN, 1.15, "#777777", "under 10 %"),
+    (SEEN, 1.15, "#777777", "under 10 %"),
     (-np.inf, 0.7, PAPER, "0 %"),
 )
 

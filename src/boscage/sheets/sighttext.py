@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from boscage.model.exposure import Exposure, Sighting
+from boscage.model.exposure import NOT_KNOWN, Exposure, Sighting
 from boscage.model.layers import LAYER_TITLES
 from boscage.model.results import ScoutResult
 from boscage.sheets.flow import Block, gap, loud, paragraph
@@ -13,7 +13,6 @@ from boscage.sheets.style import BODY, TextStyle
 from boscage.sheets.waytable import NOTE, Card, Column, Row, cards, table
 from boscage.values import Printer
 
-NOT_KNOWN = "No road, track or dwelling is mapped: who sees it is not known."
 NOT_ASKED = "Who sees it was not worked out in this run, so it is not known: the factor `concealment` is left out."
 NOBODY = "No sampled place sees it."
 _BIG = TextStyle(size_pt=11.0, bold=True)
@@ -51,7 +50,8 @@ def sight_blocks(exposure: Exposure | None, result: ScoutResult, width: float) -
     if exposure is None:
         return paragraph(NOT_KNOWN if "concealment" in result.factor_weights else NOT_ASKED, width, _BIG)
     reach = Printer(result.plan.ranch.units).length(exposure.radius_m)
-    blocks = loud(_not_mapped(result), width) if _not_mapped(result) else []
+    lacking = _not_mapped(result)
+    blocks = loud(lacking, width) if lacking else []
     if len(exposure.watchers) == 0:
         text = f"No road, track, dwelling or parcel line is mapped within {reach}: no line of sight was looked along."
         return [*paragraph(text, width, _BIG), *paragraph("That is NOT the same as none.", width, _BIG), *blocks]

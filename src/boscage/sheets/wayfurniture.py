@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.lines import Line2D
 from matplotlib.path import Path
-from shapely import LineString
 
 from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame
-from boscage.sheets.furniture import bar_length
+from boscage.sheets.furniture import bar_length, draw_quarters
 from boscage.sheets.labels import Spot
 from boscage.sheets.mapdraw import put_text
 from boscage.sheets.page import Box, Page
 from boscage.sheets.shapes import array_path, draw_line
-from boscage.sheets.style import INK, LAYER_ORDER, PAPER, AreaLook, LineLook, TextStyle
+from boscage.sheets.style import INK, LAYER_ORDER, PAPER, LineLook, TextStyle
 from boscage.sheets.typeset import Fitted
 from boscage.sheets.waytable import LEAST_PT
 
@@ -24,7 +23,6 @@ MARK_HALF_MM = 1.5
 LABEL_STYLE = TextStyle(size_pt=LEAST_PT, bold=True, align="center", valign="center", backing=True)
 _NORTH_MM = (6.0, 11.0)
 _HALVED_MM = 15.0
-_MARK_EVERY_MM = 2.5
 _SMALL = TextStyle(size_pt=LEAST_PT)
 
 
@@ -52,9 +50,7 @@ def draw_scale_bar(page: Page, x: float, y: float, width_mm: float, frame: MapFr
     """One bar in the plan's units, its figures above it; the answer is the x behind them."""
     number, unit_m, unit = bar_length(width_mm - 12.0, frame, units)
     long = number * unit_m / frame.metres_per_mm
-    for k in range(4):
-        part = Box(x + 1.0 + k * long / 4, y + 3.2, long / 4, 1.4)
-        page.area(part, AreaLook(fill=INK if k % 2 == 0 else PAPER, outline=LineLook(width_pt=0.5)))
+    draw_quarters(page, Box(x + 1.0, y + 3.2, long, 1.4))
     page.text(x + 1.0, y + 2.5, "0", TextStyle(size_pt=LEAST_PT, align="center"))
     if long >= _HALVED_MM:
         page.text(x + 1.0 + long / 2, y + 2.5, f"{number / 2:,g}", TextStyle(size_pt=LEAST_PT, align="center"))
@@ -90,10 +86,3 @@ def label_beside(sketch: Sketch, x_m: float, y_m: float, words: str, style: Text
     if spot:
         put_text(sketch, spot.x, spot.y, words, style)
     return spot is not None
-
-
-def mark_along(sketch: Sketch, line: LineString) -> None:
-    """Keep names off a line where there is other room."""
-    for along in np.arange(0.0, line.length, _MARK_EVERY_MM * sketch.frame.metres_per_mm):
-        p = line.interpolate(along)
-        sketch.placer.mark(*sketch.frame.to_mm(p.x, p.y), _MARK_EVERY_MM)

@@ -8,14 +8,14 @@ from functools import partial
 import numpy as np
 import shapely
 
-from boscage.model.journey import FOOT, VEHICLE, Journey, Leg
+from boscage.model.journey import CHANGE_WORDS, Journey, Leg
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.sheets.content import MapContent, MapKey
 from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame, fitting_scale
 from boscage.sheets.furniture import scale_words
 from boscage.sheets.legend import ROW_MM, Entry, draw_ring_swatch, entries
-from boscage.sheets.mapdraw import draw_map, draw_ring, name_site
+from boscage.sheets.mapdraw import draw_map, draw_ring, mark_along, name_site
 from boscage.sheets.page import Box, Page
 from boscage.sheets.shapes import clip, draw_line, line_path
 from boscage.sheets.style import INK, LAYER_ORDER, LINES, PAPER, AreaLook, LineLook
@@ -28,14 +28,12 @@ from boscage.sheets.wayfurniture import (
     draw_north_in,
     draw_scale_bar,
     label_beside,
-    mark_along,
 )
 from boscage.sheets.waytable import LEAST_PT, NOTE
 from boscage.values import Bounds, Printer
 
 STRIP_MM = 6.4
 _ROUND_MM = (12.0, 9.0)
-_TO_WORDS = {VEHICLE: "to vehicle", FOOT: "on foot"}
 
 
 def way_frame(journey: Journey, site: Site, box: Box) -> MapFrame:
@@ -83,7 +81,7 @@ def _draw_way(sketch: Sketch, *, site: Site, journey: Journey) -> None:
     draw_ring(sketch, site)
     sketch.key.shown.discard("ring")
     marks = [(SQUARE, INK, "start", journey.inward[0])] if journey.inward else []
-    marks += [(DIAMOND, PAPER, _TO_WORDS.get(g.kind, "to ATV"), g) for g in journey.inward[1:]]
+    marks += [(DIAMOND, PAPER, CHANGE_WORDS[g.kind], g) for g in journey.inward[1:]]
     for path, fill, _, leg in marks:
         draw_mark(sketch, path, float(leg.line[0, 0]), float(leg.line[0, 1]), fill=fill)
     name_site(sketch, site)

@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.patches import Polygon
 from numpy.typing import NDArray
 
-from boscage.model.journey import FOOT, VEHICLE, Leg
+from boscage.model.journey import CHANGE_WORDS, Leg
 from boscage.sheets.flow import heading
 from boscage.sheets.frame import round_step
 from boscage.sheets.page import Box, Page
@@ -98,7 +98,7 @@ def plan_profile(legs: Sequence[Leg], units: str, width_mm: float, height_mm: fl
 
 
 def _change_words(leg: Leg) -> str:
-    to = {FOOT: "on foot", VEHICLE: "to vehicle"}.get(leg.kind, "to ATV")
+    to = CHANGE_WORDS[leg.kind]
     return f"{to}, {minutes(leg.change_min)}" if leg.change_min else to
 
 

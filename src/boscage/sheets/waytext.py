@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from boscage.model.journey import LEG_WORDS, Journey, Leg, NoWay
+from boscage.model.journey import LEG_WORDS, NOT_KNOWN, Journey, Leg, NoWay
 from boscage.model.layers import LAYER_TITLES
 from boscage.model.plan import Plan
 from boscage.model.results import ScoutResult
@@ -14,7 +14,6 @@ from boscage.sheets.style import BODY, BOLD, TextStyle
 from boscage.sheets.waytable import Card, Column, Row, beside, cards, table
 from boscage.values import Printer
 
-NOT_KNOWN = "No road or track that may be used is mapped: the way in is not known."
 NOT_ASKED = "The way in was not worked out in this run, so it is not known: the factor `access` is left out."
 _GUTTER_MM = 6.0
 _LOUD = TextStyle(size_pt=14.0, bold=True)

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from boscage.kernels.sight_field import expected_sightings
 from boscage.kernels.sight_line import SightScene, sight_between
-from boscage.model.exposure import Exposure, Sighting
+from boscage.model.exposure import SEEN, Exposure, Sighting
+from boscage.model.fields import cells_at
 from boscage.model.scene import Scene
 from boscage.model.sight_plan import WATCHER_KINDS, ConcealmentOptions
 from boscage.sight.ground import SightGround
@@ -21,7 +22,6 @@ Floats = NDArray[np.float64]
 CURVATURE = 1.0 - 1.0 / 7.0  # curvature less refraction, see docs/methods.md
 APART_M = 50.0  # two of the worst places are at least this far apart
 WORST = 3
-SEEN = 1e-4  # a smaller share of sight is not listed
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -94,6 +94,5 @@ def _sight_scene(scene: Scene, ground: SightGround) -> SightScene:
 
 def _cells(scene: Scene, xy: Floats) -> NDArray[np.int64]:
     """(N, 2) row and column of places: people and targets stand in the middle of their cells."""
-    grid = scene.grid
-    place = np.column_stack([grid.north - xy[:, 1], xy[:, 0] - grid.west]) / grid.cell_m
-    return np.floor(place).astype(np.int64)
+    rows, cols, _ = cells_at(xy[:, 0], xy[:, 1], scene.grid)
+    return np.column_stack([rows, cols])

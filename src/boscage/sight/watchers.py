@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from boscage.model.fields import cells_at
 from boscage.model.scene import Scene
 from boscage.model.sight_plan import WATCHER_KINDS, ConcealmentOptions
 
@@ -51,12 +52,9 @@ def place_watchers(scene: Scene, options: ConcealmentOptions) -> Watchers:
             xy=np.empty((0, 2)), looks=none, kind=none.astype(np.int64), name=none.astype(object), off_grid=0
         )
     xy, looks, kind, name = (np.concatenate([p[k] for p in parts]) for k in range(4))
-    grid = scene.grid
-    east, south = xy[:, 0] - grid.west, grid.north - xy[:, 1]
-    size = grid.cell_m
-    inside = (east >= 0.0) & (south >= 0.0) & (east < grid.cols * size) & (south < grid.rows * size)
-    inside &= looks > 0.0
+    _, _, inside = cells_at(xy[:, 0], xy[:, 1], scene.grid)
     off = int((~inside & (looks > 0.0)).sum())
+    inside &= looks > 0.0
     return Watchers(xy=xy[inside], looks=looks[inside], kind=kind[inside], name=name[inside], off_grid=off)
 
 

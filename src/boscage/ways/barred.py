@@ -4,33 +4,35 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
-from boscage.kernels.travel import OFFSETS_16, TOBLER_OUTWARD, Ground, trace, travel_time
+from boscage.kernels.travel import OFFSETS_16, TOBLER_OUTWARD, Ground, travel_time
 from boscage.model.journey import NoWay
 from boscage.model.scene import Scene
-from boscage.ways.network import Network
-from boscage.ways.reach import vehicle_field
-from boscage.ways.terrain import BARRIER_WORDS, BLIND, FOOT_STOPS, LAND, POND, WayGround
+from boscage.ways.reach import cells_to
+from boscage.ways.terrain import BARRIER_WORDS, LAND, WayGround
 
 _DEAR = np.float32(3.0e4)  # a barred cell costs as much as a walk of this many cells
 
 
-def find_barriers(scene: Scene, ground: WayGround, network: Network, cell: tuple[int, int]) -> NoWay:
-    """Follow the walk that crosses the fewest barred cells and say what they are."""
-    vehicle, _ = vehicle_field(network, scene)
+def find_barriers(scene: Scene, ground: WayGround, vehicle: NDArray[np.float64], cell: tuple[int, int]) -> NoWay:
+    """Follow the walk that crosses the fewest barred cells and say what they are.
+
+    Args:
+        vehicle: Seconds of the vehicle by cell, infinite where it cannot stop.
+    """
     if not np.isfinite(vehicle).any():
         return NoWay(reason="Not reachable: the vehicle gets nowhere on the mapped roads and tracks.")
     pace = np.where(np.isfinite(ground.foot_pace), ground.foot_pace, _DEAR).astype(np.float32)
     height = np.nan_to_num(ground.elevation_m, nan=float(np.nan_to_num(np.nanmean(ground.elevation_m))))
     moves = np.empty(scene.grid.shape, dtype=np.int8)
     walk = TOBLER_OUTWARD._replace(decay=0.0)
-    travel_time(Ground(height.astype(np.float32), pace, scene.grid.cell_m), walk, OFFSETS_16, vehicle, vehicle, moves)
-    rows, cols = np.empty(moves.size, dtype=np.int64), np.empty(moves.size, dtype=np.int64)
-    count = trace(moves, OFFSETS_16, cell[0], cell[1], rows, cols)
-    met = ground.stops[rows[:count], cols[:count]] & FOOT_STOPS
+    time = vehicle.copy()
+    travel_time(Ground(height.astype(np.float32), pace, scene.grid.cell_m), walk, OFFSETS_16, time, time, moves)
+    rows, cols = (part[::-1] for part in cells_to(moves, cell))
     words = []
-    for bit in (LAND, POND, BLIND):
-        at = np.flatnonzero(met & bit)
+    for bit in BARRIER_WORDS:
+        at = np.flatnonzero(ground.stops[rows, cols] & bit)
         if len(at):
             words.append(_named(scene, bit, (int(rows[at[0]]), int(cols[at[0]]))))
     listed = " and ".join(words) if words else "slopes or narrow gaps between barriers"
@@ -42,8 +44,7 @@ def _named(scene: Scene, bit: int, cell: tuple[int, int]) -> str:
     words = BARRIER_WORDS[bit]
     if bit != LAND:
         return words
-    x = scene.grid.west + (cell[1] + 0.5) * scene.grid.cell_m
-    y = scene.grid.north - (cell[0] + 0.5) * scene.grid.cell_m
+    x, y = scene.grid.centre(*cell)
     frame = scene.vectors["parcels"].frame
     inside = np.flatnonzero(shapely.intersects_xy(frame.geometry.to_numpy(), x, y))
     names = [str(frame["parcel"].iloc[k]) for k in inside if frame["access"].iloc[k] != "granted"]

@@ -6,9 +6,9 @@ from typing import Any
 
 import shapely
 
-from boscage.model.journey import ATV, FOOT, LEG_WORDS, VEHICLE, Leg
+from boscage.model.journey import ATV, FOOT, GATE_M, LEG_WORDS, VEHICLE, Leg
 from boscage.model.scene import Scene
-from boscage.ways.network import GATE_M, gate_name
+from boscage.ways.network import gate_name
 
 
 def list_crossings(scene: Scene, legs: tuple[Leg, ...], gates: tuple[int, ...]) -> tuple[str, ...]:

@@ -12,14 +12,14 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 
-from boscage.model.journey import TravelOptions
+from boscage.model.fields import cells_at
+from boscage.model.journey import GATE_M, TravelOptions
 from boscage.model.scene import Scene
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 JOIN_M = 8.0  # ends that stop this short of another line are taken to meet it
-GATE_M = 30.0  # a gate this near a road or track stands on it
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -49,9 +49,13 @@ class Network:
             way.append(int(self.before[way[-1]]))
         return np.array(way[::-1], dtype=np.int64)
 
-    def start_at(self, node: int, gates: Any) -> str:
-        """Where the way to a node begins, in words; `gates` is the layer's frame or None."""
-        gate = int(self.gate[self.way_to(node)[0]])
+    def gates_on(self, way: Ints) -> tuple[int, ...]:
+        """Rows of the gates that a way passes, in order, each once."""
+        return tuple(dict.fromkeys(int(row) for row in self.gate[way] if row >= 0))
+
+    def start_of(self, way: Ints, gates: Any) -> str:
+        """Where a way begins, in words; `gates` is the layer's frame or None."""
+        gate = int(self.gate[way[0]])
         return self.start if gate < 0 else f"gate '{gate_name(gates, gate)}'"
 
 
@@ -78,12 +82,13 @@ def make_network(scene: Scene, options: TravelOptions) -> Network | None:
     seconds = seconds + _ford_seconds(scene, xy, ends, options)
     ends, seconds = _join_ends(xy, ends, seconds)
     gate, far = _gates_at(scene, xy, ends)
-    seconds = seconds + 30.0 * options.gate_min * ((gate[ends] >= 0) & ~_is_entry(scene, gate)[ends]).sum(axis=1)
-    starts, first_s, words, notes = _starts(scene, (xy, ends, gate), is_public, options)
+    entry = _is_entry(scene, gate)
+    seconds = seconds + 30.0 * options.gate_min * ((gate >= 0) & ~entry)[ends].sum(axis=1)
+    starts, first_s, words, notes = _starts(ends, entry, is_public, options)
     n = len(xy)
-    both = np.concatenate([ends, ends[:, ::-1]])
-    order = np.lexsort((np.concatenate([seconds, seconds]), both[:, 1], both[:, 0]))
-    both, cost = both[order], np.concatenate([seconds, seconds])[order]
+    both, cost = np.concatenate([ends, ends[:, ::-1]]), np.concatenate([seconds, seconds])
+    order = np.lexsort((cost, both[:, 1], both[:, 0]))
+    both, cost = both[order], cost[order]
     shortest = np.append(True, np.any(np.diff(both, axis=0) != 0, axis=1))
     graph = csr_array((cost[shortest], (both[shortest, 0], both[shortest, 1])), shape=(n, n))
     time, before, _ = dijkstra(graph, indices=starts, min_only=True, return_predecessors=True)
@@ -94,18 +99,17 @@ def make_network(scene: Scene, options: TravelOptions) -> Network | None:
 
 def _pieces(scene: Scene, options: TravelOptions) -> tuple[Any, Floats, NDArray[np.bool_]]:
     """Lines cut where they meet, each with its speed and whether it is public."""
+    none = np.empty(0, dtype=object), np.empty(0), np.empty(0, dtype=bool)
     layer = scene.vectors.get("tracks")
     if layer is None:
-        return np.empty(0, dtype=object), np.empty(0), np.empty(0, dtype=bool)
+        return none
     frame = layer.frame[(layer.frame["class"] != "trail") | layer.frame["public"]]
-    if frame.empty:
-        return np.empty(0, dtype=object), np.empty(0), np.empty(0, dtype=bool)
     lines = shapely.force_2d(frame.geometry.to_numpy())
     parts, source = shapely.get_parts(lines, return_index=True)
     keep = shapely.get_dimensions(parts) == 1
     parts, source = parts[keep], source[keep]
     if len(parts) == 0:
-        return np.empty(0, dtype=object), np.empty(0), np.empty(0, dtype=bool)
+        return none
     pieces = shapely.get_parts(shapely.node(shapely.multilinestrings(parts)))
     middle = shapely.line_interpolate_point(pieces, 0.5, normalized=True)
     tree = shapely.STRtree(parts)
@@ -133,18 +137,10 @@ def _lay(
 
 def _granted_at(scene: Scene, xy: Floats) -> NDArray[np.bool_]:
     """Whether places lie on cells of granted land."""
-    rows, cols, inside = cells_of(scene, xy)
+    rows, cols, inside = cells_at(xy[:, 0], xy[:, 1], scene.grid)
     out = np.zeros(len(xy), dtype=bool)
     out[inside] = scene.granted[rows[inside], cols[inside]]
     return out
-
-
-def cells_of(scene: Scene, xy: Floats) -> tuple[Ints, Ints, NDArray[np.bool_]]:
-    """Row and column of places, and whether they lie on the grid."""
-    grid = scene.grid
-    rows = np.floor((grid.north - xy[:, 1]) / grid.cell_m).astype(np.int64)
-    cols = np.floor((xy[:, 0] - grid.west) / grid.cell_m).astype(np.int64)
-    return rows, cols, (rows >= 0) & (rows < grid.rows) & (cols >= 0) & (cols < grid.cols)
 
 
 def _ford_seconds(scene: Scene, xy: Floats, ends: Ints, options: TravelOptions) -> Floats:
@@ -232,13 +228,11 @@ def _is_entry(scene: Scene, gate: Ints) -> NDArray[np.bool_]:
 
 
 def _starts(
-    scene: Scene, net: tuple[Floats, Ints, Ints], public: NDArray[np.bool_], options: TravelOptions
+    ends: Ints, entry: NDArray[np.bool_], public: NDArray[np.bool_], options: TravelOptions
 ) -> tuple[Ints, float, str, tuple[str, ...]]:
     """Places where the vehicle starts, seconds spent there, words for them and what was assumed."""
-    _, ends, gate = net
-    entry = np.flatnonzero(_is_entry(scene, gate))
-    if len(entry):
-        return entry, 60.0 * options.gate_min, "an entry gate", ()
+    if entry.any():
+        return np.flatnonzero(entry), 60.0 * options.gate_min, "an entry gate", ()
     if public.any():
         note = "No entry gate on a road or track: the drive in is timed from the nearest public road."
         return np.unique(ends[: len(public)][public]), 0.0, "the public road", (note,)

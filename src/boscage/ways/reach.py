@@ -9,15 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.kernels.roots import find_roots
-from boscage.kernels.travel import OFFSETS_16, TOBLER_OUTWARD, Ground, Limits, Walk, travel_time
+from boscage.kernels.travel import OFFSETS_16, TOBLER_OUTWARD, Ground, Limits, Walk, trace, travel_time
+from boscage.model.fields import cells_at
 from boscage.model.journey import TravelOptions
 from boscage.model.scene import Scene
 from boscage.values import Grid
 from boscage.ways.load import pace_under_load, share_load
-from boscage.ways.network import Network, cells_of
+from boscage.ways.network import Network
 from boscage.ways.terrain import LAND, WayGround
 
 Floats = NDArray[np.float64]
+Cells = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,9 +42,12 @@ class Reach:
 
 def atv_walk(options: TravelOptions, *, inward: bool = False) -> Walk:
     """How the ATV's speed depends on slope."""
-    return Walk(
-        top_speed_mps=options.atv_track_kmh / 3.6, decay=options.atv_slows, best_slope=0.0, inward=inward
-    )  # fmt: skip
+    return Walk(top_speed_mps=options.atv_track_kmh / 3.6, decay=options.atv_slows, best_slope=0.0, inward=inward)
+
+
+def foot_walk(pace: float, *, inward: bool = False) -> Walk:
+    """How walking speed depends on slope; `pace` multiplies the time of an unloaded walk."""
+    return TOBLER_OUTWARD._replace(top_speed_mps=TOBLER_OUTWARD.top_speed_mps / pace, inward=inward)
 
 
 def atv_limits(ground: WayGround, options: TravelOptions) -> Limits:
@@ -58,16 +63,16 @@ def atv_ground(ground: WayGround, grid: Grid) -> Ground:
     return Ground(ground.elevation_m, ground.atv_pace, grid.cell_m)
 
 
-def foot_ground(ground: WayGround, grid: Grid, pace: float) -> Ground:
-    """What a walk with a load runs over; `pace` multiplies the time of an unloaded walk."""
-    return Ground(ground.elevation_m, (ground.foot_pace * np.float32(pace)).astype(np.float32), grid.cell_m)
+def foot_ground(ground: WayGround, grid: Grid) -> Ground:
+    """What a walk runs over."""
+    return Ground(ground.elevation_m, ground.foot_pace, grid.cell_m)
 
 
 def vehicle_field(network: Network, scene: Scene) -> tuple[Floats, NDArray[np.int64]]:
     """Seconds of the vehicle at each cell that it can stop in, infinite elsewhere, and the place that gives them."""
     seconds = np.full(scene.grid.shape, np.inf)
     node = np.full(scene.grid.shape, -1, dtype=np.int64)
-    rows, cols, inside = cells_of(scene, network.xy)
+    rows, cols, inside = cells_at(network.xy[:, 0], network.xy[:, 1], scene.grid)
     here = np.flatnonzero(inside & np.isfinite(network.seconds))
     order = here[np.argsort(-network.seconds[here], kind="stable")]  # the quickest is written last
     seconds[rows[order], cols[order]] = network.seconds[order]
@@ -75,20 +80,21 @@ def vehicle_field(network: Network, scene: Scene) -> tuple[Floats, NDArray[np.in
     return seconds, node
 
 
-def to_land(seconds: Floats, may: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.int64]]:
-    """Carry times from cells that may not be stood on to the nearest of their eight neighbours that may.
+def beside_ways(vehicle: Floats, ground: WayGround) -> tuple[Floats, NDArray[np.int64]]:
+    """Where people get off the vehicle: its own cells on granted land, and those beside its cells that are not.
 
     Returns:
-        Seconds on cells with `may`, and the flat index of the cell that each came from.
+        Seconds of the vehicle, infinite elsewhere, and the flat index of the cell that it stands in.
     """
-    rows, cols = seconds.shape
-    padded = np.pad(np.where(may, np.inf, seconds), 1, constant_values=np.inf)
+    may = (ground.stops & LAND) == 0
+    rows, cols = vehicle.shape
+    padded = np.pad(np.where(may, np.inf, vehicle), 1, constant_values=np.inf)
     index = np.pad(np.arange(rows * cols).reshape(rows, cols), 1, constant_values=-1)
-    best, source = seconds.copy(), index[1:-1, 1:-1].copy()
+    best, source = vehicle.copy(), index[1:-1, 1:-1].copy()
     for i in (0, 1, 2):
         for j in (0, 1, 2):
             there = padded[i : i + rows, j : j + cols]
-            better = (there < best) & ~np.isfinite(seconds)
+            better = (there < best) & ~np.isfinite(vehicle)
             best = np.where(better, there, best)
             source = np.where(better, index[i : i + rows, j : j + cols], source)
     return np.where(may, best, np.inf), source
@@ -97,42 +103,44 @@ def to_land(seconds: Floats, may: NDArray[np.bool_]) -> tuple[Floats, NDArray[np
 def make_reach(scene: Scene, ground: WayGround, network: Network, options: TravelOptions) -> Reach:
     """Run the ATV's pass and the walk, each from wherever the leg before it can stop."""
     vehicle, _ = vehicle_field(network, scene)
-    atv, atv_from = atv_pass(scene, ground, vehicle, options)
+    beside, _ = beside_ways(vehicle, ground)
+    atv, atv_from = atv_pass(scene.grid, ground, beside, options)
     carry = share_load(scene.plan.net.mass.kg, options)
-    foot_start, _ = foot_seeds(ground, vehicle, atv, options)
+    foot_start = foot_seeds(beside, atv, options)
     foot = foot_start.copy()
     foot_from = np.empty(scene.grid.shape, dtype=np.int8)
-    pace = pace_under_load(carry.share_kg + options.own_gear.kg, options)
-    travel_time(foot_ground(ground, scene.grid, pace), TOBLER_OUTWARD, OFFSETS_16, foot, foot, foot_from)
+    walk = foot_walk(pace_under_load(carry.share_kg + options.own_gear.kg, options))
+    travel_time(foot_ground(ground, scene.grid), walk, OFFSETS_16, foot, foot, foot_from)
     return _split(vehicle, (atv, atv_from), (foot_start, foot, foot_from), options)
 
 
-def atv_seeds(ground: WayGround, vehicle: Floats, options: TravelOptions) -> tuple[Floats, NDArray[np.int64]]:
-    """Where the ATV is unloaded, on granted land at or beside the vehicle's ways, with the change-over."""
-    seconds, source = to_land(vehicle, (ground.stops & LAND) == 0)
-    return seconds + 60.0 * options.atv_min, source
+def foot_seeds(beside: Floats, atv: Floats, options: TravelOptions) -> Floats:
+    """Seconds at which the gear is shouldered, wherever the vehicle or the ATV stops, with the change-over."""
+    return np.minimum(beside, atv) + 60.0 * options.pack_min
 
 
-def foot_seeds(
-    ground: WayGround, vehicle: Floats, atv: Floats, options: TravelOptions
-) -> tuple[Floats, NDArray[np.int64]]:
-    """Where the gear is shouldered: wherever the vehicle or the ATV stops, with the change-over."""
-    seconds, source = to_land(vehicle, (ground.stops & LAND) == 0)
-    return np.minimum(seconds, atv) + 60.0 * options.pack_min, source
+def atv_pass(grid: Grid, ground: WayGround, beside: Floats, options: TravelOptions) -> tuple[Floats, NDArray[np.int8]]:
+    """Seconds of the ATV at each cell and the moves that lead back; it goes nowhere where the plan has none.
 
-
-def atv_pass(
-    scene: Scene, ground: WayGround, vehicle: Floats, options: TravelOptions
-) -> tuple[Floats, NDArray[np.int8]]:
-    """Seconds of the ATV at each cell and the moves that lead back; it goes nowhere where the plan has none."""
-    back = np.full(scene.grid.shape, -1, dtype=np.int8)
+    It is unloaded, with the change-over, where people get off the vehicle (`beside`).
+    """
+    back = np.full(grid.shape, -1, dtype=np.int8)
     if not options.atv:
-        return np.full(scene.grid.shape, np.inf), back
-    time, _ = atv_seeds(ground, vehicle, options)
-    travel_time(
-        atv_ground(ground, scene.grid), atv_walk(options), OFFSETS_16, time, time, back, atv_limits(ground, options)
-    )
+        return np.full(grid.shape, np.inf), back
+    time = beside + 60.0 * options.atv_min
+    travel_time(atv_ground(ground, grid), atv_walk(options), OFFSETS_16, time, time, back, atv_limits(ground, options))
     return time, back
+
+
+def cells_to(moves: NDArray[np.int8], cell: tuple[int, int]) -> Cells:
+    """Rows and columns from the seed that a cell was reached from to the cell."""
+    most = 4 * (moves.shape[0] + moves.shape[1])
+    while True:
+        rows, cols = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.int64)
+        count = trace(moves, OFFSETS_16, cell[0], cell[1], rows, cols)
+        if count <= most:
+            return rows[:count][::-1].copy(), cols[:count][::-1].copy()
+        most = count
 
 
 def _split(

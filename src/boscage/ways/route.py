@@ -12,15 +12,13 @@ from numpy.typing import NDArray
 
 from boscage.kernels.travel import (
     OFFSETS_16,
-    TOBLER_INWARD,
-    TOBLER_OUTWARD,
     Ground,
     Limits,
     Walk,
     time_along,
-    trace,
     travel_time,
 )
+from boscage.model.fields import centres_of
 from boscage.model.journey import ATV, FOOT, VEHICLE, Journey, Leg, Load, NoWay, TravelOptions
 from boscage.model.scene import Scene
 from boscage.ways.barred import find_barriers
@@ -28,19 +26,22 @@ from boscage.ways.crossings import list_crossings
 from boscage.ways.load import Carry, energy_kcal, pace_under_load, share_load
 from boscage.ways.network import Network, make_network
 from boscage.ways.reach import (
+    Cells,
     atv_ground,
     atv_limits,
     atv_pass,
-    atv_seeds,
     atv_walk,
+    beside_ways,
+    cells_to,
     foot_ground,
     foot_seeds,
+    foot_walk,
     vehicle_field,
 )
 from boscage.ways.terrain import WayGround, make_ground
 
 Floats = NDArray[np.float64]
-Cells = tuple[NDArray[np.int64], NDArray[np.int64]]
+Rules = tuple[Ground, Limits | None, Walk]
 
 BACK_ROOM_M = 600.0  # the way back is sought this far round the way in
 
@@ -52,6 +53,7 @@ class Ways:
     Attributes:
         minutes, atv_from, foot_from: Of the scene's `Reach`.
         vehicle, node: Seconds and place of the network by cell, see `vehicle_field`.
+        beside, parked: Where people get off the vehicle, and the cell that it stands in, see `beside_ways`.
         atv: Seconds of the ATV by cell.
     """
 
@@ -64,6 +66,8 @@ class Ways:
     foot_from: NDArray[np.int8]
     vehicle: Floats
     node: NDArray[np.int64]
+    beside: Floats
+    parked: NDArray[np.int64]
     atv: Floats
 
 
@@ -80,10 +84,11 @@ def gather_ways(scene: Scene, kept: Mapping[str, NDArray[Any]], minutes: NDArray
         return None
     ground = make_ground(scene, options)
     vehicle, node = vehicle_field(network, scene)
-    atv, _ = atv_pass(scene, ground, vehicle, options)
+    beside, parked = beside_ways(vehicle, ground)
+    atv, _ = atv_pass(scene.grid, ground, beside, options)
     return Ways(
         scene=scene, options=options, ground=ground, network=network, minutes=minutes, vehicle=vehicle, node=node,
-        atv_from=kept["atv_from"], foot_from=kept["foot_from"], atv=atv,
+        atv_from=kept["atv_from"], foot_from=kept["foot_from"], beside=beside, parked=parked, atv=atv,
     )  # fmt: skip
 
 
@@ -93,83 +98,69 @@ def find_journey(ways: Ways, x_m: float, y_m: float, load: Load) -> Journey | No
     The way in is the one that the passes found for the plan's net; energy and trips are for `load`. The way back is the
     least-time one to where the ATV and the vehicle were left, within 600 m of the way in.
     """
-    row, col = ways.scene.grid.index(x_m, y_m)
-    if not math.isfinite(ways.minutes[row, col]):
-        return find_barriers(ways.scene, ways.ground, ways.network, (row, col))
-    foot_cells, atv_cells, parked = _cells_in(ways, (row, col))
-    carry = share_load(load.mass_kg, ways.options)
-    pace = pace_under_load(carry.share_kg + ways.options.own_gear.kg, ways.options)
-    on_foot = foot_ground(ways.ground, ways.scene.grid, pace)
+    cell = ways.scene.grid.index(x_m, y_m)
+    if not math.isfinite(ways.minutes[cell]):
+        return find_barriers(ways.scene, ways.ground, ways.vehicle, cell)
+    options, grid = ways.options, ways.scene.grid
+    walked, ridden, stand = _cells_in(ways, cell)
+    carry = share_load(load.mass_kg, options)
+    stop = int(ways.node[stand])
+    drive = ways.network.way_to(stop) if stop >= 0 else np.empty(0, dtype=np.int64)
     inward, outward = [], []
-    stop = int(ways.node[parked])
-    if stop >= 0 and ways.network.seconds[stop] > 0.0:
-        inward.append(_drive(ways, ways.network.way_to(stop)))
-    if atv_cells is not None:
-        rules = (atv_ground(ways.ground, ways.scene.grid), atv_limits(ways.ground, ways.options))
-        inward.append(_leg(ways, ATV, atv_cells, (*rules, atv_walk(ways.options)), 60.0 * ways.options.atv_min))
-        back = _way_back(ways, atv_cells, (*rules, atv_walk(ways.options, inward=True)))
-        outward.append(_leg(ways, ATV, back, (*rules, atv_walk(ways.options)), 60.0 * ways.options.pack_min))
-    kcal = carry_min = 0.0
-    if foot_cells is not None:
-        inward.append(_leg(ways, FOOT, foot_cells, (on_foot, None, TOBLER_OUTWARD), 60.0 * ways.options.pack_min))
-        back = _way_back(ways, foot_cells, (on_foot, None, TOBLER_INWARD))
-        outward.insert(0, _leg(ways, FOOT, back, (on_foot, None, TOBLER_OUTWARD), 0.0))
-        carry_min, kcal = _carry_cost(ways, (foot_cells, back), carry)
+    carry_min = kcal = 0.0
+    if len(drive) and ways.network.seconds[stop] > 0.0:
+        inward.append(_drive(ways, drive))
+    if ridden is not None:
+        rules: Rules = (atv_ground(ways.ground, grid), atv_limits(ways.ground, options), atv_walk(options))
+        back = _way_back(ways, ridden, rules)
+        inward.append(_leg(ways, ATV, ridden, rules, options.atv_min))
+        outward.append(_leg(ways, ATV, back, rules, options.pack_min))
+    if walked is not None:
+        pace = pace_under_load(carry.share_kg + options.own_gear.kg, options)
+        rules = (foot_ground(ways.ground, grid), None, foot_walk(pace))
+        back = _way_back(ways, walked, rules)
+        inward.append(_leg(ways, FOOT, walked, rules, options.pack_min))
+        outward.insert(0, _leg(ways, FOOT, back, rules, 0.0))
+        carry_min, kcal = _carry_cost(ways, (walked, back), carry)
     if inward and inward[0].kind == VEHICLE:
-        change = (
-            ways.options.atv_min if atv_cells is not None else (0.0 if foot_cells is None else ways.options.pack_min)
-        )
+        change = options.atv_min if ridden is not None else (options.pack_min if walked is not None else 0.0)
         outward.append(_turned(inward[0], change))
     gates = ways.scene.vectors.get("gates")
-    start = ways.network.start if stop < 0 else ways.network.start_at(stop, None if gates is None else gates.frame)
+    start = ways.network.start_of(drive, None if gates is None else gates.frame) if len(drive) else ways.network.start
     return Journey(
         start=start, inward=tuple(inward), outward=tuple(outward), load_kg=load.mass_kg, load_note=load.note,
         trips=carry.trips, share_kg=carry.share_kg, carry_min=carry_min, kcal=kcal,
-        crossings=list_crossings(ways.scene, tuple(inward), inward_gates(ways, stop)),
+        crossings=list_crossings(ways.scene, tuple(inward), ways.network.gates_on(drive)),
     )  # fmt: skip
-
-
-def inward_gates(ways: Ways, stop: int) -> tuple[int, ...]:
-    """Rows of the gates that the drive to a place on the network passes, in order."""
-    if stop < 0:
-        return ()
-    rows = ways.network.gate[ways.network.way_to(stop)]
-    return tuple(dict.fromkeys(int(r) for r in rows if r >= 0))
 
 
 def _cells_in(ways: Ways, cell: tuple[int, int]) -> tuple[Cells | None, Cells | None, tuple[int, int]]:
     """Cells of the walk and of the ride in order of travel, None for a leg not used, and where the vehicle is."""
     vehicle, atv = ways.vehicle, ways.atv
     by_foot = 60.0 * float(ways.minutes[cell]) < min(vehicle[cell], atv[cell]) - 0.01
-    start, beside = foot_seeds(ways.ground, vehicle, atv, ways.options)
-    foot_cells = _trace(ways.foot_from, cell) if by_foot else None
-    here = cell if foot_cells is None else (int(foot_cells[0][0]), int(foot_cells[1][0]))
-    rides = atv[here] + 60.0 * ways.options.pack_min <= start[here] if by_foot else atv[here] < vehicle[here]
+    walked = cells_to(ways.foot_from, cell) if by_foot else None
+    here = cell if walked is None else _first(walked)
+    if by_foot:
+        rides = atv[here] + 60.0 * ways.options.pack_min <= foot_seeds(ways.beside[here], atv[here], ways.options)
+    else:
+        rides = atv[here] < vehicle[here]
     if not rides:
-        return foot_cells, None, _unravel(int(beside[here]) if by_foot else -1, here, vehicle.shape)
-    atv_cells = _trace(ways.atv_from, here)
-    seat = (int(atv_cells[0][0]), int(atv_cells[1][0]))
-    _, source = atv_seeds(ways.ground, vehicle, ways.options)
-    ridden = atv_cells if len(atv_cells[0]) > 1 else None
-    return foot_cells, ridden, _unravel(int(source[seat]), seat, vehicle.shape)
+        return walked, None, _stand(ways, here) if by_foot else here
+    ridden = cells_to(ways.atv_from, here)
+    return walked, ridden if len(ridden[0]) > 1 else None, _stand(ways, _first(ridden))
 
 
-def _unravel(index: int, here: tuple[int, int], shape: tuple[int, int]) -> tuple[int, int]:
-    return here if index < 0 else (int(index) // shape[1], int(index) % shape[1])
+def _first(cells: Cells) -> tuple[int, int]:
+    return int(cells[0][0]), int(cells[1][0])
 
 
-def _trace(moves: NDArray[np.int8], cell: tuple[int, int]) -> Cells:
-    """Cells from the seed to a cell."""
-    most = 4 * (moves.shape[0] + moves.shape[1])
-    while True:
-        rows, cols = np.empty(most, dtype=np.int64), np.empty(most, dtype=np.int64)
-        count = trace(moves, OFFSETS_16, cell[0], cell[1], rows, cols)
-        if count <= most:
-            return rows[:count][::-1].copy(), cols[:count][::-1].copy()
-        most = count
+def _stand(ways: Ways, cell: tuple[int, int]) -> tuple[int, int]:
+    """The cell that the vehicle stands in for a leg that begins in a cell."""
+    row, col = divmod(int(ways.parked[cell]), ways.scene.grid.cols)
+    return row, col
 
 
-def _way_back(ways: Ways, cells: Cells, rules: tuple[Ground, Limits | None, Walk]) -> Cells:
+def _way_back(ways: Ways, cells: Cells, rules: Rules) -> Cells:
     """Least-time way from the end of a leg back to its beginning, in order of travel."""
     ground, limits, walk = rules
     room = int(BACK_ROOM_M / ways.scene.grid.cell_m) + 1
@@ -184,22 +175,20 @@ def _way_back(ways: Ways, cells: Cells, rules: tuple[Ground, Limits | None, Walk
     time = np.full(cut.pace.shape, np.inf)
     time[cells[0][0] - top, cells[1][0] - left] = 0.0
     moves = np.empty(cut.pace.shape, dtype=np.int8)
-    travel_time(cut, walk, OFFSETS_16, time, time, moves, bounds)
+    travel_time(cut, walk._replace(inward=True), OFFSETS_16, time, time, moves, bounds)
     end = (int(cells[0][-1]) - top, int(cells[1][-1]) - left)
     if not math.isfinite(time[end]):
         return cells[0][::-1].copy(), cells[1][::-1].copy()
-    rows, cols = _trace(moves, end)
+    rows, cols = cells_to(moves, end)
     return rows[::-1].copy() + top, cols[::-1].copy() + left
 
 
-def _leg(ways: Ways, kind: str, cells: Cells, rules: tuple[Ground, Limits | None, Walk], change_s: float) -> Leg:
+def _leg(ways: Ways, kind: str, cells: Cells, rules: Rules, change_min: float) -> Leg:
     ground, _, walk = rules
-    rows, cols = cells
-    seconds = np.zeros(max(0, len(rows) - 1))
-    time_along(ground, walk, rows, cols, seconds)
-    grid = ways.scene.grid
-    line = np.column_stack([grid.west + (cols + 0.5) * grid.cell_m, grid.north - (rows + 0.5) * grid.cell_m])
-    return _made_leg(ways, kind, line, float(seconds.sum()) / 60.0, change_s / 60.0)
+    seconds = np.zeros(max(0, len(cells[0]) - 1))
+    time_along(ground, walk, *cells, seconds)
+    line = centres_of(*cells, ways.scene.grid)
+    return _made_leg(ways, kind, line, float(seconds.sum()) / 60.0, change_min)
 
 
 def _drive(ways: Ways, nodes: NDArray[np.int64]) -> Leg:
@@ -249,18 +238,18 @@ def _carry_cost(ways: Ways, way: tuple[Cells, Cells], carry: Carry) -> tuple[flo
     Loaded in on every trip, empty back between trips.
     """
     own = ways.options.own_gear.kg
-    loaded = pace_under_load(carry.share_kg + own, ways.options)
-    empty = pace_under_load(own, ways.options)
-    in_s, in_kcal = _walk_cost(ways, way[0], loaded, carry.share_kg + own)
-    back_s, back_kcal = _walk_cost(ways, way[1], empty, own)
+    in_s, in_kcal = _walk_cost(ways, way[0], carry.share_kg + own)
+    back_s, back_kcal = _walk_cost(ways, way[1], own)
     more = carry.trips - 1
     return (carry.trips * in_s + more * back_s) / 60.0, carry.trips * in_kcal + more * back_kcal
 
 
-def _walk_cost(ways: Ways, cells: Cells, pace: float, load_kg: float) -> tuple[float, float]:
+def _walk_cost(ways: Ways, cells: Cells, load_kg: float) -> tuple[float, float]:
+    """Seconds and kilocalories of one walk along cells with a load on the back."""
     rows, cols = cells
     seconds = np.zeros(max(0, len(rows) - 1))
-    time_along(foot_ground(ways.ground, ways.scene.grid, pace), TOBLER_OUTWARD, rows, cols, seconds)
+    walk = foot_walk(pace_under_load(load_kg, ways.options))
+    time_along(foot_ground(ways.ground, ways.scene.grid), walk, rows, cols, seconds)
     length = ways.scene.grid.cell_m * np.hypot(np.diff(rows), np.diff(cols))
     rise = np.diff(ways.ground.elevation_m[rows, cols].astype(np.float64))
     terrain = (ways.ground.energy[rows[1:], cols[1:]] + ways.ground.energy[rows[:-1], cols[:-1]]) / 2.0

@@ -22,11 +22,10 @@ Flags = NDArray[np.uint8]
 # Why a cell bars the way, as bits.
 LAND, POND, CREEK, FENCE, THICK, BLIND = 1, 2, 4, 8, 16, 32
 BARRIER_WORDS = {
-    LAND: "land without permission", POND: "mapped water", CREEK: "a mapped creek", FENCE: "a fence without a gate",
-    THICK: "timber too thick for the ATV", BLIND: "ground without terrain heights",
+    LAND: "land without permission", POND: "mapped water", BLIND: "ground without terrain heights",
 }  # fmt: skip
 FOOT_STOPS = LAND | POND | BLIND
-ATV_STOPS = LAND | POND | CREEK | FENCE | THICK | BLIND
+ATV_STOPS = FOOT_STOPS | CREEK | FENCE | THICK
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -112,10 +111,7 @@ def _stops(scene: Scene, on_way: NDArray[np.bool_], elevation: Floats32, options
     stops[~scene.granted] |= LAND
     water = scene.vectors.get("water")
     if water is not None:
-        wet = np.zeros(scene.grid.shape, dtype=bool)
-        for shape in shapely.get_parts(shapely.force_2d(water.frame.geometry.to_numpy())):
-            if shapely.get_dimensions(shape) == 2:
-                wet |= burn(shape, scene.grid)
+        wet = burn(shapely.force_2d(water.frame.geometry.to_numpy()), scene.grid)
         stops[wet & ~on_way] |= POND
     at_gate = np.zeros(scene.grid.shape, dtype=bool)
     at_gate[_cells(scene, "gates", dimension=0)] = True

@@ -60,13 +60,17 @@ def test_the_scale_bar_is_as_long_as_its_figure_says(make, tmp_path):
     assert quarters == {round(12.7 / 4, 4)}
 
 
-def test_the_circle_is_drawn_to_scale(make):
+def sight_map(make):
+    """The first site and the axes of its map of sight lines."""
     made = make(sites=1)
-    site = made.result.sites[0]
     page = Page("letter")
     with own_settings():
-        draw_sight_map(page, made.result, site, made.overview, Box(15.0, 30.0, 60.0, 66.4))
-    axes = page.figure.axes[0]
+        draw_sight_map(page, made.result, made.result.sites[0], made.overview, Box(15.0, 30.0, 60.0, 66.4))
+    return made.result.sites[0], page.figure.axes[0]
+
+
+def test_the_circle_is_drawn_to_scale(make):
+    site, axes = sight_map(make)
     circles = [c for c in axes.patches if isinstance(c, Circle) and c.get_radius() == site.exposure.radius_m]
     assert circles
     low, high = axes.transData.transform([(0, 0), (2 * site.exposure.radius_m, 0)])[:, 0]
@@ -76,12 +80,8 @@ def test_the_circle_is_drawn_to_scale(make):
 
 
 def test_every_watcher_is_drawn_once_in_its_size(make):
-    made = make(sites=1)
-    site = made.result.sites[0]
-    page = Page("letter")
-    with own_settings():
-        draw_sight_map(page, made.result, site, made.overview, Box(15.0, 30.0, 60.0, 66.4))
-    dots = [a for a in page.figure.axes[0].lines if isinstance(a, Line2D) and a.get_marker() == "o"]
+    site, axes = sight_map(make)
+    dots = [a for a in axes.lines if isinstance(a, Line2D) and a.get_marker() == "o"]
     sizes = {round(d.get_markersize() / 72 * 25.4, 2): len(d.get_xdata()) for d in dots}
     left = site.exposure.shares
     assert sizes == {
@@ -94,12 +94,7 @@ def test_every_watcher_is_drawn_once_in_its_size(make):
 
 
 def test_a_sight_line_runs_from_the_set_to_each_of_the_worst(make):
-    made = make(sites=1)
-    site = made.result.sites[0]
-    page = Page("letter")
-    with own_settings():
-        draw_sight_map(page, made.result, site, made.overview, Box(15.0, 30.0, 60.0, 66.4))
-    axes = page.figure.axes[0]
+    site, axes = sight_map(make)
     place = np.array([site.place.x_m, site.place.y_m])
     paths = [p.get_path().vertices for p in axes.patches if not isinstance(p, Circle)]
     lines = [v for v in paths if any(np.allclose(v[k : k + 1], place, atol=0.01) for k in range(len(v)))]

@@ -50,7 +50,7 @@ def test_with_an_entry_gate_the_drive_starts_there() -> None:
     net = make_network(made, TravelOptions(gate_min=3.0, ford_min=0.0))
     assert seconds_at(net, 1000, 1600) == pytest.approx(180 + 1480 / TRACK, rel=1e-2)
     top = int(np.argmin(np.hypot(*(net.xy - np.array([scenes.X + 1000, scenes.Y + 1600])).T)))
-    assert net.start_at(top, made.vectors["gates"].frame) == "gate 'Creek gate'"
+    assert net.start_of(net.way_to(top), made.vectors["gates"].frame) == "gate 'Creek gate'"
     assert net.notes == ()
 
 
