@@ -36,8 +36,8 @@ def make_scene(plan: Plan, layers: LayerSet, land: Land, store: Store, progress:
         _refuse_grid(plan, grid)
     digests = {r.name: key_of(r.digest, plan.layers.get(r.name)) for r in layers.reports}
     rasters = [digests.get(name) for name in RASTER_LAYERS]
-    digests["travel"] = key_of(plan.travel, plan.net.mass)
-    digests["sight"] = key_of(plan.net.height)
+    digests["travel"] = key_of(plan.travel, plan.net.mass, plan.ranch.units)
+    digests["sight"] = key_of(plan.net.height, plan.ranch.units)
     digests[SURFACES] = key_of(SURFACES, code_digest(), rasters, grid, plan.net.radius_m)
     return Scene(
         plan=plan, grid=grid, date=plan.date, vectors=layers.vectors, digests=digests,

@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from boscage.model.scene import Scene
 from boscage.model.sight_plan import ConcealmentOptions
+from boscage.values import Printer
 
 Floats32 = NDArray[np.float32]
 
@@ -48,7 +49,8 @@ def make_sight_ground(scene: Scene, options: ConcealmentOptions) -> SightGround:
     known = nan if top is None else top
     assumed = np.isnan(known) & (cover > 0.0)
     if assumed[scene.ranch].any():
-        notes += (f"Where canopy height is not mapped it is taken as {options.unmapped_top.m:g} m for lines of sight.",)
+        height = Printer(scene.plan.ranch.units).height(options.unmapped_top.m)
+        notes += (f"Where canopy height is not mapped it is taken as {height} for lines of sight.",)
     if np.isnan(cover[scene.ranch]).any():
         notes += ("Where canopy cover is not mapped, vegetation hides nothing.",)
     heights = np.where(np.isnan(known), np.where(np.isnan(cover), np.nan, options.unmapped_top.m), known)

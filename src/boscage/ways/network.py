@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 from boscage.model.fields import cells_at
 from boscage.model.journey import GATE_M, TravelOptions
 from boscage.model.scene import Scene
+from boscage.values import Printer
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -214,7 +215,8 @@ def _gates_at(scene: Scene, xy: Floats, ends: Ints) -> tuple[Ints, tuple[str, ..
     far = [gate_name(layer.frame, int(row)) for row in np.flatnonzero(~np.isfinite(gap))]
     if not far:
         return gate, ()
-    note = f"Gates that are over {GATE_M:.0f} m from every road and track are left out: {', '.join(far)}."
+    within = Printer(scene.plan.ranch.units).length(GATE_M)
+    note = f"Gates that are over {within} from every road and track are left out: {', '.join(far)}."
     return gate, (note,)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import brute_sight as brute
 import numpy as np
@@ -87,7 +88,10 @@ def test_a_set_is_not_hidden_because_canopy_data_are_missing() -> None:
     no_height = square(cover=100.0)
     made = made_scene(surfaces=no_height, tracks=road())
     assert looks(made, 505, 505) < 0.2 * open_looks
-    assert any("taken as 6 m" in n for n in Concealment().measure(made, ConcealmentOptions()).notes)
+    for units, words in (("metric", "taken as 6 m for"), ("us", "taken as 20 ft for")):
+        ranch = replace(made.plan.ranch, units=units)
+        found = Concealment().measure(replace(made, plan=replace(made.plan, ranch=ranch)), ConcealmentOptions())
+        assert any(words in n for n in found.notes)
 
 
 def test_missing_terrain_is_said_and_fills_no_hill() -> None:

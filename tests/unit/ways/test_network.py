@@ -145,4 +145,5 @@ def test_a_gate_far_from_every_way_is_named() -> None:
     )
     net = make_network(made, PLAIN)
     assert "Old" in net.notes[0]
+    assert "over 98 ft from" in net.notes[0]
     assert "Creek gate" not in net.notes[0]
