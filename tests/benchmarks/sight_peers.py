@@ -1,13 +1,15 @@
 """Lines of sight: CPU time and agreement with brute force, beside GDAL's viewshed on the same surfaces.
 
     python tests/benchmarks/sight_peers.py [--side 1500] [--radius 600] [--observers 60] [--repeat 2]
+    NUMBA_NUM_THREADS=2 python tests/benchmarks/sight_peers.py --many 1200 --side 2000
 
 Prints one JSON line a case: millions of cells within the radius looked at in a CPU second (user and system time of
 this process, one thread, the best of the repeats, the tools taking turns), and on a smaller window the share of cells
 that agree with brute force and the Jaccard index of what is seen. All observers go into one call of ours, so that what
 a call costs before the first look is spread over them. GDAL is called in process through the library that pyogrio or
 rasterio brings along; its answer is one surface, seen or not, so that vegetation is an opaque part of the ground there.
-Where no such library is found, a sentence says so and our own figures are printed alone.
+Where no such library is found, a sentence says so and our own figures are printed alone. With --many, only so many
+observers in one call of ours: two target heights, vegetation looked through, on NUMBA_NUM_THREADS cores.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ import ctypes
 import importlib.util
 import json
 import os
+import resource
 import sys
 import tempfile
 import time
@@ -208,13 +211,35 @@ def compare(n: int, radius: int, gdal: Gdal | None, path: str) -> None:
             print(json.dumps({"case": case, "seed": seed, "seen": seen, "agree_and_jaccard": row}))
 
 
+def time_many(n: int, radius: int, count: int) -> None:
+    """One call with many observers, compiling included; asserts that a taller target is seen no less."""
+    ground, top = brute.fractal(n, 1, relief_m=90.0), brute.crowns(n, 1, trees=0.02)
+    arrays = (ground, top, np.where(top > 0.0, FULL, 0.0))
+    scene = SightScene(*[np.ascontiguousarray(a, dtype=np.float32) for a in arrays], 1.0, CURVATURE)
+    places = np.random.default_rng(7).integers(0, n, (count, 2))
+    cpu, wall = time.process_time(), time.perf_counter()
+    sums = expected_sightings(
+        scene, places, np.full(count, EYE_M), np.ones(count), float(radius), np.array([TARGET_M, TARGET_M + 0.3])
+    )
+    cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
+    assert sums.shape == (2, n, n)
+    assert (sums[1] >= sums[0] - 1e-6).all()
+    assert sums[0].max() > 1.0
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(json.dumps({"observers": count, "cpu_s": round(cpu, 1), "wall_s": round(wall, 1), "peak_mib": round(peak)}))
+
+
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     ask.add_argument("--side", type=int, default=1500)
     ask.add_argument("--radius", type=int, default=600)
     ask.add_argument("--observers", type=int, default=60)
     ask.add_argument("--repeat", type=int, default=2)
+    ask.add_argument("--many", type=int, default=0)
     asked = ask.parse_args()
+    if asked.many:
+        time_many(asked.side, asked.radius, asked.many)
+        return
     gdal = find_gdal()
     print(f"GDAL {gdal.version}" if gdal else "No GDAL library was found beside pyogrio or rasterio: ours alone.")
     with tempfile.TemporaryDirectory() as folder:
