@@ -64,6 +64,27 @@ def test_the_library_solves_the_textbook_equations() -> None:
     assert made.values[3] == pytest.approx(values[3], abs=1e-9) and made.errors[3] == pytest.approx(0.0, abs=1e-6)
 
 
+GSTOOLS = """
+import csv, numpy as np, gstools as gs
+rows = list(csv.DictReader(open("tests/data/soils_meuse/points.csv")))
+x, y, zinc = (np.array([float(r[n]) for r in rows]) for n in ("x", "y", "zinc"))
+model = gs.Exponential(dim=2, var=0.6, len_scale=300.0, nugget=0.05)
+places = [179000.0, 180500.0, 181000.0, 179500.0], [330500.0, 332000.0, 331000.0, 331000.0]
+values, variances = gs.krige.Ordinary(model, [x, y], np.log(zinc), exact=True)(places)
+print(values, np.sqrt(variances))
+"""
+"""The command whose answer by gstools 1.7.0 is held against here; its length scale is a third of our range."""
+
+
+def test_meuse_as_another_library_kriges_it() -> None:
+    """All 155 places of the meuse data; values of gstools 1.7.0, made once by `GSTOOLS`."""
+    points, values, _ = meuse()
+    at = np.array([[179000.0, 330500.0], [180500.0, 332000.0], [181000.0, 331000.0], [179500.0, 331000.0]])
+    made = krige(points, values, Variogram(nugget=0.05, sill=0.6, range_m=900.0, count=155), at)
+    assert made.values == pytest.approx([6.134809, 5.110312, 5.81113, 5.936219], abs=1e-6)
+    assert made.errors == pytest.approx([0.442582, 0.486555, 0.814747, 0.575009], abs=1e-6)
+
+
 def test_leaving_one_out_at_once_is_leaving_one_out() -> None:
     """Dubrule's closed form against kriging each place from the others."""
     points, values, _ = meuse()
