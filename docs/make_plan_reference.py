@@ -14,16 +14,19 @@ from importlib.resources import files
 from pathlib import Path
 
 from boscage.model.factor import Factor
-from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS
+from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS
 from boscage.model.options import OptionRow, describe
 from boscage.model.plan import LAYER_NAMES, describe_plan
 from boscage.model.rules import GRADES, STOP_TITLES, Rule
+from boscage.model.soil import MOISTURES
 from boscage.plugins import FACTORS
 from boscage.readers.columns import COLUMNS
 from boscage.readers.features import ACCESS, SIGN_KINDS, SOIL_NUMBERS, TRACK_CLASSES
 from boscage.readers.fencing import GATE_KINDS, GATE_STATES
 from boscage.readers.geometry import ALLOWED
+from boscage.readers.probes import INDEX_NAMES, LENGTHS_M
 from boscage.readers.raster_layer import COVER_UNITS, HEIGHT_UNITS
+from boscage.soil.readings import DROP_M, HAMMER_KG, LARGE_CONE_MM, MPA_PER, SMALL_CONE_MM
 from boscage.values import Length, Mass
 
 TARGET = Path(__file__).with_name("plan.md")
@@ -37,6 +40,8 @@ SECTION_WORDS: Mapping[str, str] = {
     "(see [Rules](#rules)); left out, the rule's own figure holds.",
     "trees": "How trees are found in canopy heights ([Rigging](rigging.md#trees-from-above)).",
     "travel": "How the crew and the gear get to a place ([Methods](methods.md#access)).",
+    "ground": "What counts as ground that takes posts, stakes and a spade. No driving force of a post by penetration "
+    "resistance is published: the limits in MPa are the project's own assumption, and are printed as such.",
     "sheets": "The printed pages.",
     "drop": "For the helicopter brief. `check` and `scout` read and check this table and use nothing of it.",
     "report": "For the landowner's report. `check` and `scout` read and check this table and use nothing of it.",
@@ -53,9 +58,10 @@ LAYER_WORDS: Mapping[str, str] = {
     "water": "Distance to water; the strip along it; what stands across the way in.",
     "power_lines": "The setback from power lines.",
     "no_go": "Ground that is out of bounds, always or on dates.",
-    "soils": "Whether stakes can be driven; how often the ground floods.",
+    "soils": "Whether the ground can be staked, posted, dug; how often it floods. Polygons with columns, or a soil "
+    "survey (SSURGO) as a folder, GeoPackage or file geodatabase.",
     "sign": "What the animals left, with kind and date.",
-    "probes": "Cone-penetrometer readings. Named only: `scout` does not read it.",
+    "probes": "Penetrometer readings, which correct the soil map round them.",
     "cameras": "A Camtrap DP folder. Named only: `scout` does not read it.",
     "stems": "A stem list. Named only: `scout` does not read it.",
     "log": "What happened at the sets. Named only: `scout` does not read it.",
@@ -96,16 +102,18 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "until": "Last day, in the same form. Empty: no end.",
     },
     "soils": {
-        "mapunit": "Symbol of the soil.", "name": "Name of the soil.", "texture": "Carried along, not used.",
-        "sand_pct": "Sand, per cent by mass. Carried along, not used.",
-        "clay_pct": "Clay, per cent by mass. Carried along, not used.",
-        "organic_pct": "Organic matter, per cent. Carried along, not used.",
-        "bulk_density": "Bulk density, g/cm3. Carried along, not used.",
+        "mapunit": "Symbol of the soil.", "name": "Name of the soil.",
+        "texture": "Texture class of the Soil Survey Manual; stands for the middle of its class without sand and clay.",
+        "sand_pct": "Sand of the fine earth, per cent by mass.",
+        "clay_pct": "Clay of the fine earth, per cent by mass.",
+        "organic_pct": "Organic matter, per cent by mass.", "bulk_density": "Dry bulk density, g/cm3.",
         "rock_pct": "Rock fragments, per cent by volume.",
         "depth_cm": "Depth to rock or a pan, centimetres.",
         "depth_in": "The same in inches; used where depth_cm is not there.",
         "flood_class": "none, very rare, rare, occasional, frequent or very frequent. Any other word is no data.",
-        "resistance_mpa": "Penetration resistance when moist, MPa.",
+        "resistance_mpa": "Penetration resistance when moist, MPa; without it, it is estimated from texture, density "
+        "and organic matter.",
+        "water_cm": "Depth that wet soil rises to in the wettest month, centimetres.",
     },
     "sign": {
         "kind": f"Required. One of {', '.join(SIGN_KINDS)}.",
@@ -181,6 +189,8 @@ def _layers_table() -> str:
         if name in RASTER_LAYERS:
             unit = "per cent" if name == "canopy_cover" else "metres"
             what, holds = "raster, or a folder of tiles", f"one number a cell, {unit} unless `unit` says otherwise"
+        elif name in READING_LAYERS:
+            what, holds = "vector, or a point table (CSV)", "points, one row a reading"
         elif name in LATER_LAYERS:
             what, holds = "file or folder", "see [what comes later](index.md#what-comes-later)"
         else:
@@ -209,7 +219,25 @@ def _columns_words() -> str:
                 low, high = SOIL_NUMBERS[name]
                 words += f" {low:g} to {high:g}."
             parts.append(f"| `{name}` | {', '.join(f'`{a}`' for a in also) or '-'} | {words} |")
+    parts.append(_probe_words())
     return "\n".join(parts)
+
+
+def _probe_words() -> str:
+    """The columns of readings, whose units stand at the end of their names."""
+    pressures, depths = (", ".join(f"`{u}`" for u in units) for units in (MPA_PER, LENGTHS_M))
+    rows = {
+        "cone_index_UNIT": f"Cone index; UNIT is one of {pressures}. Also {', '.join(INDEX_NAMES[3:6])} and others.",
+        "depth_UNIT": f"Required. Depth of the reading; UNIT is one of {depths}. `depth_from_UNIT`: where it starts.",
+        "blows": "Blows of a dynamic penetrometer, with `distance_UNIT` driven; `hammer_kg` or `hammer_lb` and "
+        f"`drop_UNIT` where they are not {HAMMER_KG:g} kg and {DROP_M:g} m.",
+        "cone": f"Diameter of the cone's base: {LARGE_CONE_MM} or {SMALL_CONE_MM} (mm), or `large`, `small`.",
+        "moisture": f"One of {', '.join(MOISTURES)}. Empty: taken as moist, and said.",
+        "stopped": "Yes where the probe would go no deeper; a note with `stopped` or `refusal` counts too.",
+        "date": "Day, as 2026-11-21.", "note": "Carried along.",
+    }  # fmt: skip
+    lines = "\n".join(f"| `{name}` | {words} |" for name, words in rows.items())
+    return f"\n`probes`\n\n| column | what it holds |\n| --- | --- |\n{lines}"
 
 
 def _options_table(rows: Iterable[OptionRow], *, input_unit: str = "") -> str:

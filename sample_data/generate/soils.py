@@ -24,7 +24,8 @@ from generate.terrain import Terrain
 
 @dataclass(frozen=True, kw_only=True)
 class Unit:
-    """One map unit. Shares in percent of the fine earth by mass (rock by volume); depth to restriction."""
+    """One map unit. Shares in percent of the fine earth by mass (rock by volume); depth to restriction, and to wet soil
+    in the wettest month."""
 
     mapunit: str
     name: str
@@ -37,10 +38,13 @@ class Unit:
     depth_cm: float
     flood_class: str
     resistance_mpa: float
+    water_cm: float
 
 
 def _unit(mapunit: str, name: str, texture: str, flood: str, *numbers: float) -> Unit:
-    keys = ("sand_pct", "clay_pct", "organic_pct", "bulk_density", "rock_pct", "depth_cm", "resistance_mpa")
+    keys = (
+        "sand_pct", "clay_pct", "organic_pct", "bulk_density", "rock_pct", "depth_cm", "resistance_mpa", "water_cm",
+    )  # fmt: skip
     return Unit(
         mapunit=mapunit,
         name=name,
@@ -51,10 +55,10 @@ def _unit(mapunit: str, name: str, texture: str, flood: str, *numbers: float) ->
 
 
 UNITS = (
-    _unit("DuA", "Dunnock loam, creek bottom", "loam", "frequent", 42, 16, 2.6, 1.35, 4, 200, 0.9),
-    _unit("SoA", "Sorrel silt loam, low terrace", "silt loam", "occasional", 20, 18, 2.2, 1.38, 6, 180, 1.1),
-    _unit("TeC", "Teasel silt loam, footslope", "silt loam", "rare", 18, 22, 1.8, 1.42, 12, 130, 1.4),
-    _unit("WhB", "Whetstone silt loam, upland flat", "silt loam", "none", 16, 24, 1.6, 1.45, 8, 95, 1.7),
+    _unit("DuA", "Dunnock loam, creek bottom", "loam", "frequent", 42, 16, 2.6, 1.35, 4, 200, 0.9, 45),
+    _unit("SoA", "Sorrel silt loam, low terrace", "silt loam", "occasional", 20, 18, 2.2, 1.38, 6, 180, 1.1, 90),
+    _unit("TeC", "Teasel silt loam, footslope", "silt loam", "rare", 18, 22, 1.8, 1.42, 12, 130, 1.4, 190),
+    _unit("WhB", "Whetstone silt loam, upland flat", "silt loam", "none", 16, 24, 1.6, 1.45, 8, 95, 1.7, 200),
     _unit(
         "LoE",
         "Long Hollow gravelly silt loam, sideslope",
@@ -67,10 +71,11 @@ UNITS = (
         32,
         75,
         2.2,
+        200,
     ),
-    _unit("CeF", "Cedar very gravelly loam, steep sideslope", "loam", "none", 38, 20, 1.3, 1.48, 48, 55, 2.8),
-    _unit("RiC", "Ridge stony silt loam, shallow", "silt loam", "none", 24, 22, 1.4, 1.50, 42, 38, 3.2),
-    _unit("GlF", "Glade and rock outcrop", "silty clay loam", "none", 15, 34, 2.0, 1.40, 70, 15, 4.6),
+    _unit("CeF", "Cedar very gravelly loam, steep sideslope", "loam", "none", 38, 20, 1.3, 1.48, 48, 55, 2.8, 200),
+    _unit("RiC", "Ridge stony silt loam, shallow", "silt loam", "none", 24, 22, 1.4, 1.50, 42, 38, 3.2, 200),
+    _unit("GlF", "Glade and rock outcrop", "silty clay loam", "none", 15, 34, 2.0, 1.40, 70, 15, 4.6, 200),
 )
 
 

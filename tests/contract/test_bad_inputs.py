@@ -329,6 +329,64 @@ def soils_with_words_for_numbers(folder: Path) -> None:
     vector(folder, "soils", lambda f: f.assign(depth_cm=["12", "deep"]))
 
 
+def survey_folder(folder: Path, tables: dict[str, str], columns: str = "MUKEY") -> None:
+    """A soil survey as a folder in the place of the soil polygons."""
+    (folder / "survey" / "spatial").mkdir(parents=True)
+    (folder / "survey" / "tabular").mkdir()
+    square = shapely.box(525_000, 4_005_000, 528_000, 4_008_000)
+    frame = gpd.GeoDataFrame({columns: ["1"]}, geometry=[square], crs=tiny.UTM)
+    frame.to_file(folder / "survey" / "spatial" / "soilmu_a_xx001.shp")
+    for name, text in tables.items():
+        (folder / "survey" / "tabular" / f"{name}.txt").write_text(text, encoding="utf-8")
+    plan(folder, 'soils = "soils.gpkg"', 'soils = "survey"')
+
+
+UNITS = "mukey|musym|muname\n1|A|loam\n"
+SOILS = "cokey|mukey|compname|comppct_r\nc1|1|loam|100\n"
+
+
+@case("survey", "layer soils", "chorizon", "tabular")
+def a_survey_without_its_horizons(folder: Path) -> None:
+    survey_folder(folder, {"mapunit": UNITS, "comp": SOILS})
+
+
+@case("survey", "layer soils", "mukey")
+def survey_polygons_that_nothing_ties_to_the_tables(folder: Path) -> None:
+    horizons = "cokey|hzdept_r|hzdepb_r\nc1|0|30\n"
+    survey_folder(folder, {"mapunit": UNITS, "comp": SOILS, "chorizon": horizons}, columns="AREA")
+
+
+@case("survey", "layer soils", "row 1", "deep")
+def a_survey_with_words_for_depths(folder: Path) -> None:
+    horizons = "cokey|hzdept_r|hzdepb_r\nc1|0|deep\n"
+    survey_folder(folder, {"mapunit": UNITS, "comp": SOILS, "chorizon": horizons})
+
+
+def readings(folder: Path, text: str) -> None:
+    (folder / "probes.csv").write_text(text, encoding="utf-8")
+    plan(folder, 'sign = "sign.csv"', 'sign = "sign.csv"\nprobes = "probes.csv"')
+
+
+@case("probes.csv", "layer probes", "cone_index", "cone_index_mpa")
+def readings_without_a_unit(folder: Path) -> None:
+    readings(folder, "lon,lat,depth_cm,cone_index\n-92.70,36.20,15,900\n")
+
+
+@case("probes.csv", "layer probes", "row 2", "cone_index_kpa", "hard")
+def readings_with_words_for_numbers(folder: Path) -> None:
+    readings(folder, "lon,lat,depth_cm,cone_index_kpa\n-92.70,36.20,15,900\n-92.70,36.20,30,hard\n")
+
+
+@case("probes.csv", "layer probes", "depth_cm")
+def readings_without_depth(folder: Path) -> None:
+    readings(folder, "lon,lat,cone_index_kpa\n-92.70,36.20,900\n")
+
+
+@case("plan.toml", "ground", "post_easy_mpa is over post_stop_mpa", "exchange")
+def plan_whose_limits_of_the_ground_are_exchanged(folder: Path) -> None:
+    plan(folder, "[sites]", "[ground]\npost_easy_mpa = 9.0\n[sites]")
+
+
 # --- sign ---
 
 

@@ -19,9 +19,10 @@ from boscage.model.soil import (
     SoilOptions,
     SoilUnit,
 )
-from boscage.soil.answers import Place, answer_posts, post_tool, verdicts
 from boscage.soil.components import ground_shares, profiles, unit_strength
 from boscage.soil.correction import correct
+from boscage.soil.place import Place, post_tool, verdicts
+from boscage.soil.posts import answer_posts
 from boscage.soil.strength import horizon_strength
 from boscage.soil.texture import TEXTURES, texture_class
 

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import datetime as dt
 import tomllib
+from dataclasses import replace
+from pathlib import Path
 
 import geopandas as gpd
 import numpy as np
 import shapely
 
+from boscage.exports.store import Store
 from boscage.model.fields import burn
-from boscage.model.layers import LayerReport, VectorLayer
+from boscage.model.layers import LayerReport, LayerSet, VectorLayer
 from boscage.model.plan import plan_from_table
 from boscage.model.scene import Scene, Surface
+from boscage.model.soil import ProbeReading
+from boscage.pipeline.ground import ground_of, with_ground
+from boscage.pipeline.progress import silent
+from boscage.readers.soil_columns import units_of_columns
 from boscage.siting.land import make_land
-from boscage.values import Grid
+from boscage.values import Bounds, Grid
 
 CRS = "EPSG:32615"
 X, Y = 500_000.0, 4_000_000.0
@@ -53,3 +60,16 @@ def scene(
 def at(made: Scene, u: float, v: float) -> tuple[int, int]:
     """Row and column of a local place."""
     return made.grid.index(X + u, Y + v)
+
+
+def with_soils(made: Scene, soils: VectorLayer | None, tmp: Path, readings: tuple[ProbeReading, ...] = ()) -> Scene:
+    """The scene with its ground, from plain soil polygons and readings."""
+    units, vectors = {}, dict(made.vectors)
+    if soils is not None:
+        frame, units = units_of_columns(soils.frame.assign(row=range(1, len(soils.frame) + 1)))
+        vectors["soils"] = replace(soils, frame=frame)
+    bounds = Bounds(X, Y, X + made.grid.cols * made.grid.cell_m, made.grid.north)
+    layers = LayerSet(
+        vectors=vectors, rasters={}, reports=(), crs=CRS, ranch=bounds, soil_units=units, readings=readings
+    )
+    return with_ground(made, layers, ground_of(layers, made.plan), Store(tmp, fresh=True), silent)

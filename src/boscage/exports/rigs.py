@@ -10,6 +10,7 @@ import geopandas as gpd
 import shapely
 
 from boscage.exports.geodata import write_layer
+from boscage.exports.ground import answer_row, pickets_row
 from boscage.model.rig_plan import RigPlan, RigResult
 
 
@@ -51,6 +52,7 @@ def rig_table(result: RigResult) -> dict[str, Any]:
         "holds_share": None if plan.steadiness is None else round(plan.steadiness.holds_share, 4),
         "weakest": None if plan.steadiness is None else plan.steadiness.weakest,
         "inside": [s.stem for s in plan.inside], "near_wall": [s.stem for s in plan.near_wall],
+        "ground": answer_row(plan.soil),
         "trees_only": _other_rows(ring.trees_only), "with_posts": _other_rows(ring.with_posts),
         "best_at_bark": ring.best_at_bark, "notes": list(plan.notes),
     }  # fmt: skip
@@ -86,7 +88,7 @@ def _support_row(support: Any) -> dict[str, Any]:
         "tie": None if tie is None else {
             "stem": tie.stem, "x_m": round(tie.x_m, 7), "y_m": round(tie.y_m, 7), "length_m": round(tie.length_m, 3),
             "angle_deg": round(tie.angle_deg, 1), "bearing_deg": round(tie.bearing_deg, 1),
-            "off_line_deg": round(tie.off_line_deg, 1),
+            "off_line_deg": round(tie.off_line_deg, 1), "pickets": pickets_row(tie.pickets),
         },
     }  # fmt: skip
 

@@ -8,6 +8,7 @@ import math
 from pathlib import Path
 from typing import Any
 
+from boscage.exports.ground import answer_row, ground_table
 from boscage.model.exposure import Exposure
 from boscage.model.journey import Journey, Leg, NoWay
 from boscage.model.results import CheckResult, ScoutResult, Site
@@ -35,7 +36,7 @@ def scout_table(result: ScoutResult) -> dict[str, Any]:
         "missing_layers": list(result.missing_layers),
         "weights": dict(result.factor_weights),
         "notes": list(result.notes),
-        "nearest_miss": result.reason or None,
+        "nearest_miss": result.reason or None, "ground": ground_table(result.ground),
     }
 
 
@@ -62,6 +63,7 @@ def _site_row(site: Site) -> dict[str, Any]:
         ],
         "elevation_m": None if site.elevation_m is None else round(site.elevation_m, 1),
         "top_rank_share": None, "way": _way_table(site.journey), "seen": _seen_table(site.exposure),
+        "ground": answer_row(site.ground),
     }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Ground: whether stakes can be driven and will hold, from the soil layer."""
+"""Ground: whether stakes can be driven and will hold, from the soil map and the readings."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
-from boscage.model.fields import burn
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
+from boscage.soil.classes import resistance_class
 from boscage.values import Printer
 
-_COLUMNS = ("resistance_mpa", "depth_cm", "rock_pct")
+_FIGURES = ("resistance_mpa", "depth_cm", "rock_pct", "error_ln")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +25,7 @@ class GroundOptions(FactorOptions):
     weight: float = option(1.0, help="Weight in the score.", low=0.0, high=1000.0, grade="C")
     value: ValuePoints = option(
         ((0.0, 0.2), (0.3, 1.0), (2.0, 1.0), (4.0, 0.4), (8.0, 0.0)),
-        help="Value by penetration resistance when moist, MPa: mud holds no stake, very hard ground takes none.",
+        help="Value by penetration resistance, MPa: mud holds no stake, very hard ground takes none.",
         grade="C",
     )
     depth: ValuePoints = option(
@@ -41,48 +41,45 @@ class GroundOptions(FactorOptions):
 
 
 class Ground(Factor):
-    """The worst of three values, each used where the soil layer gives it: resistance, depth to rock, rock fragments."""
+    """The worst of three values, each used where it is known: resistance, depth to rock, rock fragments."""
 
     name = "ground"
     title = "Ground for stakes"
     unit = "MPa"
-    needs = ("soils",)
-    reads = ("soils",)
+    needs = ("soils", "probes")
+    reads = ("ground",)
     is_dated = False
     Options = GroundOptions
 
     def measure(self, scene: Scene, options: FactorOptions) -> Measure:
-        """Paint the soil polygons and take the worst of what is known; nothing known is no data."""
+        """Rate what map and readings give of every cell of the ranch; nothing known is no data."""
         assert isinstance(options, GroundOptions)
-        layer = scene.vectors.get("soils")
-        if layer is None or layer.frame.empty:
-            return no_data(scene, *_COLUMNS)
-        figures = {name: np.full(scene.grid.shape, np.nan, dtype=np.float32) for name in _COLUMNS}
-        given = [name for name in _COLUMNS if name in layer.frame.columns]
-        for row in layer.frame.itertuples():
-            mask = burn(row.geometry, scene.grid)
-            for name in given:
-                figures[name][mask] = getattr(row, name)
-        rated = [rate(figures[name], points) for name, points in zip(_COLUMNS, _value_points(options), strict=True)]
-        notes = () if given else ("The soil layer has no column that tells how hard the ground is.",)
-        return Measure(values=_least_known(rated), figures=figures, notes=notes)
+        ground = scene.ground
+        if ground is None:
+            return no_data(scene, *_FIGURES)
+        figures = {name: getattr(ground, name) for name in _FIGURES}
+        points = (options.value, options.depth, options.rock)
+        rated = [rate(figures[name], own) for name, own in zip(_FIGURES[:3], points, strict=True)]
+        values = _least_known(rated)
+        notes = () if np.isfinite(values).any() else ("Nothing in the soil map tells how hard the ground is.",)
+        return Measure(values=values, figures=figures, notes=(*notes, *ground.notes))
 
     def sentence(self, figures: Mapping[str, float], options: FactorOptions, printer: Printer) -> str:
-        """Say what the map gives of resistance, depth and rock."""
+        """Say the class of resistance with its likely range, depth and rock."""
         parts = []
-        if not math.isnan(figures["resistance_mpa"]):
-            parts.append(f"resistance about {printer.pressure(figures['resistance_mpa'])} when moist")
+        mpa = figures["resistance_mpa"]
+        if not math.isnan(mpa):
+            spread = math.exp(figures["error_ln"])
+            likely = f"{printer.pressure(mpa / spread).split()[0]} to {printer.pressure(mpa * spread)}"
+            parts.append(f"{resistance_class(mpa)} resistance, about {printer.pressure(mpa)} (likely {likely})")
         if not math.isnan(figures["depth_cm"]):
-            parts.append(f"{printer.small(figures['depth_cm'] / 100)} to rock or a pan")
+            parts.append(f"nothing hard mapped above {printer.small(figures['depth_cm'] / 100)}")
         if not math.isnan(figures["rock_pct"]):
             parts.append(f"{figures['rock_pct']:.0f} % rock fragments")
         if not parts:
             return "Ground unknown: test a stake."
-        return f"Soil map: {', '.join(parts)}; test a stake."
-
-
-def _value_points(options: GroundOptions) -> tuple[ValuePoints, ValuePoints, ValuePoints]:
-    return options.value, options.depth, options.rock
+        said = ", ".join(parts)
+        return f"{said[0].upper()}{said[1:]}; test a stake."
 
 
 def _least_known(layers: list[NDArray[np.float32]]) -> NDArray[np.float32]:

@@ -16,11 +16,14 @@ from boscage.values import Bounds, Grid
 if TYPE_CHECKING:
     import geopandas
 
+    from boscage.model.soil import ProbeReading, SoilUnit
+
 RASTER_LAYERS = ("canopy_cover", "canopy_height", "terrain")
 VECTOR_LAYERS = (
     "parcels", "tracks", "gates", "fences", "dwellings", "water", "power_lines", "no_go", "soils", "sign",
 )  # fmt: skip
-LATER_LAYERS = ("probes", "cameras", "stems", "log")
+READING_LAYERS = ("probes",)
+LATER_LAYERS = ("cameras", "stems", "log")
 LAYER_TITLES: Mapping[str, str] = {
     "parcels": "parcels", "canopy_cover": "canopy cover", "canopy_height": "canopy height", "terrain": "terrain",
     "tracks": "roads and tracks", "gates": "gates", "fences": "fences", "dwellings": "dwellings", "water": "water",
@@ -132,6 +135,8 @@ class LayerSet:
         reports: One for every layer named or missing, in the order of the plan page.
         crs: The ranch's CRS; `crs_reason` says why this one.
         ranch: Bounds of the parcels, metres.
+        soil_units: Map units of the soils by key; the soils' column `unit` names them.
+        readings: Penetrometer readings.
         problems: Sentences on the layers together.
     """
 
@@ -140,6 +145,8 @@ class LayerSet:
     reports: tuple[LayerReport, ...]
     crs: str
     ranch: Bounds
+    soil_units: Mapping[str, SoilUnit] = field(default_factory=dict)
+    readings: tuple[ProbeReading, ...] = ()
     problems: tuple[str, ...] = field(default=())
     crs_reason: str = ""
 

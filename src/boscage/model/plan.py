@@ -10,15 +10,18 @@ from typing import Any
 
 from boscage.errors import PlanError
 from boscage.model.journey import TravelOptions
-from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, VECTOR_LAYERS, LayerSpec
+from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS, VECTOR_LAYERS, LayerSpec
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
 from boscage.model.rig import RingOptions
 from boscage.model.rig_plan import RiggingOptions
 from boscage.model.rules import StopOptions
+from boscage.model.soil import SoilOptions
 from boscage.model.trees import AUTO, DIAMETERS, LOWEST_TOP_M, WINDOWS, TreeOptions
 from boscage.values import Length, Mass
 
-LAYER_NAMES = ("parcels", *RASTER_LAYERS, *[n for n in VECTOR_LAYERS if n != "parcels"], *LATER_LAYERS)
+LAYER_NAMES = (
+    "parcels", *RASTER_LAYERS, *[n for n in VECTOR_LAYERS if n != "parcels"], *READING_LAYERS, *LATER_LAYERS,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +128,7 @@ class ReportOptions:
 
 SECTIONS: Mapping[str, type] = {
     "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
-    "trees": TreesOptions, "travel": TravelOptions, "sheets": SheetOptions, "drop": DropOptions,
+    "trees": TreesOptions, "travel": TravelOptions, "ground": SoilOptions, "sheets": SheetOptions, "drop": DropOptions,
     "report": ReportOptions,
 }  # fmt: skip
 
@@ -152,18 +155,23 @@ class Plan:
     rigging: RiggingOptions = field(default_factory=RiggingOptions)
     trees: TreesOptions = field(default_factory=TreesOptions)
     travel: TravelOptions = field(default_factory=TravelOptions)
+    ground: SoilOptions = field(default_factory=SoilOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
     report: ReportOptions = field(default_factory=ReportOptions)
     factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
-    def ring_options(self) -> RingOptions:
-        """What the ring of this plan's net may be."""
+    def ring_options(self, *, posts: bool = False) -> RingOptions:
+        """What the ring of this plan's net may be.
+
+        Args:
+            posts: Whether the soil takes posts, where the plan does not say.
+        """
         return RingOptions(
             perimeter_m=self.net.perimeter.m, gather=self.net.gather, reach_m=self.rigging.reach.m,
             spacing_m=None if self.rigging.spacing is None else self.rigging.spacing.m,
             contacts=self.rigging.contacts, min_dbh_m=self.rigging.min_dbh.m,
-            posts=self.rigging.posts,
+            posts=posts if self.rigging.posts is None else self.rigging.posts,
         )  # fmt: skip
 
     @property

@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.model.exposure import Exposure
+from boscage.model.ground import GroundField
 from boscage.model.journey import Journey, NoWay
 from boscage.model.layers import LayerReport
 from boscage.model.plan import Plan
 from boscage.model.rules import Rule
+from boscage.model.soil import GroundAnswer
 from boscage.values import Grid
 
 
@@ -89,6 +91,7 @@ class Site:
     Attributes:
         journey: The way there and back with the gear, why there is none, or None where ways are not mapped.
         exposure: Who sees it, or None where nobody's places are mapped.
+        ground: What the ground allows there, or None without soil map and readings.
     """
 
     site: str
@@ -107,6 +110,7 @@ class Site:
     elevation_m: float | None = None
     journey: Journey | NoWay | None = None
     exposure: Exposure | None = None
+    ground: GroundAnswer | None = None
     flags: tuple[str, ...] = ()
 
     @property
@@ -151,6 +155,7 @@ class ScoutResult:
         stopped: (rows, cols) bool, ruled out by any hard stop.
         sites: In rank order; may be empty, then `reason` says why and names the nearest miss.
         notes: Sentences on the whole run: defaults used, factors without data.
+        ground: The soil of the ranch, or None without soil map and readings.
     """
 
     plan: Plan
@@ -166,6 +171,7 @@ class ScoutResult:
     notes: tuple[str, ...] = ()
     reason: str = ""
     factor_weights: Mapping[str, float] = field(default_factory=dict)
+    ground: GroundField | None = None
 
     def __bool__(self) -> bool:
         return bool(self.sites)

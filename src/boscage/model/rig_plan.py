@@ -9,6 +9,7 @@ from typing import Literal
 
 from boscage.model.options import option
 from boscage.model.rig import NoRing, Point, Ring, Stem
+from boscage.model.soil import GroundAnswer, StakeAnswer
 from boscage.values import Length, Mass
 
 SupportKind = Literal["sapling", "post", "high_rope", "guy_line"]
@@ -22,7 +23,9 @@ SUPPORT_TITLES: Mapping[str, str] = {
 class RiggingOptions:
     """`[rigging]`: how a ring is tied, staked and judged; every default is common practice without a source."""
 
-    posts: bool = option(False, help="Whether the ground takes posts, which then stand in for missing trees.")
+    posts: bool | None = option(
+        None, help="Whether the ground takes posts, which then stand in for missing trees; by default as the soil says."
+    )
     contacts: int = option(5, help="Least number of trees that hold the ring.", low=3, high=40, grade="C")
     min_dbh: Length = option(
         Length(0.1016), help="Least diameter at breast height of a tree that holds the ring.", low=0.0, high=2.0,
@@ -146,6 +149,7 @@ class Tie:
         made_fast_m: Height at which it is made fast to the tree; 0 at its foot or at a stake.
         tension_n: In the line at the stated pretension; None if not worked out.
         uplift_n: Upward pull on the stake or the foot of the tree; for a high rope the upward pull on the top rope.
+        pickets: What holds that tension in this ground, where the line runs to the ground and the soil is known of.
     """
 
     stem: str | None
@@ -158,6 +162,7 @@ class Tie:
     made_fast_m: float = 0.0
     tension_n: float | None = None
     uplift_n: float | None = None
+    pickets: StakeAnswer | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -317,6 +322,7 @@ class RigPlan:
         nearby: All stems to draw.
         declination_deg: East positive; `declination_stated` says whether anybody stated it.
         estimated: Whether diameters are estimates from above, not measured.
+        soil: What the ground allows here, or None where nobody asked or nothing is known.
     """
 
     name: str
@@ -344,6 +350,7 @@ class RigPlan:
     crs: str | None = None
     stems_source: str = ""
     estimated: bool = False
+    soil: GroundAnswer | None = None
 
     @property
     def mass_kg(self) -> float:

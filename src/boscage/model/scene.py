@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from boscage.values import Grid
 
 if TYPE_CHECKING:
+    from boscage.model.ground import GroundField
     from boscage.model.layers import VectorLayer
     from boscage.model.plan import Plan
 
@@ -71,6 +72,7 @@ class Scene:
         ranch: (rows, cols) bool, True where the cell's centre is inside any parcel.
         digests: Content digests by layer name, for reuse of what has not changed.
         rings: Rings that the mapped trees hold, or None where no tree is mapped.
+        ground: The soil, map and readings together, or None without either.
     """
 
     plan: Plan
@@ -82,6 +84,7 @@ class Scene:
     ranch: NDArray[np.bool_]
     digests: Mapping[str, str]
     rings: RingField | None = None
+    ground: GroundField | None = None
 
     def surface(self, name: str) -> NDArray[np.float32] | None:
         """The values of a surface, or None."""

@@ -21,7 +21,9 @@ from boscage.values import Length
 Moisture = Literal["dry", "moist", "wet"]
 Verdict = Literal["yes", "doubtful", "no", "unknown"]
 Hardness = Literal["stops", "slows", "passes"]
+ApronKind = Literal["stake", "long stake", "steel pin", "weight"]
 MOISTURES: tuple[Moisture, ...] = ("dry", "moist", "wet")
+VERDICTS: tuple[Verdict, ...] = ("yes", "doubtful", "no", "unknown")
 ORGANIC_FROM_PCT = 34.5
 """Organic matter from which a horizon is organic soil material: 20 % organic carbon (Soil Taxonomy) times 1.724."""
 
@@ -196,6 +198,29 @@ undisturbed loam: NAVEDTRA 14251 (Steelworker) and FM 5-125 table 4-1; 1-1 and 2
 
 
 @dataclass(frozen=True, kw_only=True)
+class ApronStake:
+    """A kind of ground stake for the apron; every figure common practice, no source.
+
+    Attributes:
+        title: What the gear list calls it.
+        length_m, mass_kg: Of one; NaN length where it has none.
+    """
+
+    title: str
+    length_m: float
+    mass_kg: float
+
+
+APRON_STAKES: Mapping[ApronKind, ApronStake] = MappingProxyType({
+    "stake": ApronStake(title="stake", length_m=0.4572, mass_kg=0.5),
+    "long stake": ApronStake(title="long stake", length_m=0.9144, mass_kg=1.4),
+    "steel pin": ApronStake(title="steel pin", length_m=0.4572, mass_kg=0.7),
+    "weight": ApronStake(title="bag for stones or soil", length_m=math.nan, mass_kg=0.2),
+})  # fmt: skip
+"""Firm ground takes a stake; mud a long one; hard or stony ground a driven steel pin; rock a weight laid on it."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class SoilOptions:
     """`[ground]`: what counts as ground that takes posts, stakes and a spade.
 
@@ -243,6 +268,9 @@ class SoilOptions:
     )
     unknown_share: float = option(
         0.4, help="Share of unknown ground above which the answer is 'unknown'.", low=0.0, high=1.0, grade="C"
+    )
+    stake_depth: Length = option(
+        Length(0.4572), help="Depth that an apron stake is driven to.", low=0.1, high=1.5, grade="C"
     )
     picket_depth: Length = option(
         Length(0.9144), help="Depth that the published pickets are driven to.", low=0.3, high=2.0, grade="V"
@@ -359,6 +387,23 @@ class StakeAnswer:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ApronStakes:
+    """Which ground stakes hold the apron in such ground.
+
+    Attributes:
+        kind: Key of `APRON_STAKES`.
+        times: How many for each that firm ground takes, 1 or more.
+        why: One sentence.
+        also: Kinds to bring beside it, as many of each, where nobody knows which will hold.
+    """
+
+    kind: ApronKind
+    times: float
+    why: str
+    also: tuple[ApronKind, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class BurialAnswer:
     """Whether a pit can be dug and used, as far as the soil goes; wells, streams and the law are not in it."""
 
@@ -380,6 +425,12 @@ class GroundAnswer:
         basis: `map`, `map and readings`, `readings` or `nothing`.
         named_share: Share of the ground of which anything is known, 0..1.
         stopped_cm: Depth at which a probe close by was stopped, or NaN.
+        hard_cm: Depth to a hard layer, or to the end of the description, on most of the ground; NaN for unknown.
+        rock_pct: Rock fragments by volume that most of the ground keeps under; NaN for unknown.
+        flood_class: Of the map unit, or None where not stated.
+        stakes: What holds `pull_n`, or None where no pull was asked for.
+        apron: Which ground stakes hold the apron.
+        bring: What to carry there for this ground, sentences.
         assumption: The rule that maps MPa to posts, to be printed with the answer.
         notes: What was filled in or clamped.
     """
@@ -394,6 +445,11 @@ class GroundAnswer:
     stopped_cm: float
     posts: PostAnswer
     stakes: StakeAnswer | None
+    apron: ApronStakes
     burial: BurialAnswer
     assumption: str
+    hard_cm: float = math.nan
+    rock_pct: float = math.nan
+    flood_class: str | None = None
+    bring: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()

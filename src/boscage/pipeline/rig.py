@@ -22,6 +22,7 @@ from boscage.model.plan import NetOptions, Plan
 from boscage.model.rig import NoRing, RingOptions, Stem, Tried
 from boscage.model.rig_plan import NetProfile, RiggingOptions, RigResult
 from boscage.model.trees import StemList
+from boscage.pipeline.ground import askings, ground_of
 from boscage.pipeline.progress import Progress, silent
 from boscage.plugins import load_readers
 from boscage.readers.layers import read_layers
@@ -31,6 +32,7 @@ from boscage.readers.tree_map import canopy_frame, find_trees
 from boscage.rigging.plan_ring import plan_rig
 from boscage.rigging.ring import fit_ring
 from boscage.sheets.rig_sheet import print_rig_sheets
+from boscage.soil.answers import Asking
 from boscage.values import Bounds
 
 AROUND_M = 25.0
@@ -91,10 +93,12 @@ def rig_plan(
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
     chosen = _chosen_sites(out, sites)
     layers = read_layers(plan, load_readers())
+    ground, middles = ground_of(layers, plan), [(s["x_m"], s["y_m"]) for s in chosen]
+    soils = [None] * len(chosen) if ground is None else askings(ground, layers, plan, middles)
     results = []
-    for n, site in enumerate(chosen):
+    for n, (site, soil) in enumerate(zip(chosen, soils, strict=True)):
         progress(f"rigging {site['site']}", n, len(chosen))
-        results.append(_rig_site(plan, layers, site))
+        results.append(_rig_site(plan, layers, site, soil))
     _write(results, out, crs=layers.crs, day=plan.date, progress=progress)
     return results
 
@@ -112,6 +116,7 @@ class _Place:
     source: str
     mapped: bool = False
     date: dt.date | None = None
+    soil: Asking | None = None
 
 
 def _profile(net: NetOptions) -> NetProfile:
@@ -124,7 +129,7 @@ def _rig(place: _Place, **page: Any) -> RigResult:
         return RigResult(name=place.name, plan=None, none=ring, **page)
     made = plan_rig(
         place.name, ring, place.stems, place.net, place.rigging, mapped=place.mapped, stated=place.stated,
-        source=place.source, date=place.date,
+        source=place.source, date=place.date, soil=place.soil,
     )  # fmt: skip
     return RigResult(name=place.name, plan=made, **page)
 
@@ -149,11 +154,11 @@ def _chosen_sites(out: Path, names: Sequence[str]) -> list[dict[str, Any]]:
     return [ranked[name] for name in names] if names else list(ranked.values())
 
 
-def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any]) -> RigResult:
+def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any], soil: Asking | None) -> RigResult:
     page = {"units": plan.ranch.units, "paper": plan.paper, "note": plan.ranch.note, "ranch": plan.ranch.name}
     turn = convergence(site["lon"], site["lat"], layers.crs)
     near = _stems_near(plan, layers, (site["x_m"], site["y_m"]))
-    ring = plan.ring_options()
+    ring = plan.ring_options(posts=soil is not None and soil.all().posts.verdict == "yes")
     if not near.stems:
         none = NoRing(
             reason="Trees are not mapped here.", options=ring, tried=Tried(),
@@ -167,7 +172,7 @@ def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any]) -> RigResult:
     place = _Place(
         name=site["site"], stems=listed, ring=ring,
         net=_profile(plan.net), rigging=plan.rigging, stated=near.declination_deg is not None, source=near.source,
-        mapped=near.mapped, date=plan.date,
+        mapped=near.mapped, date=plan.date, soil=soil,
     )  # fmt: skip
     return _rig(place, **page)
 

@@ -17,6 +17,8 @@ from boscage.model.layers import LayerReport, LayerSet
 from boscage.model.plan import Plan
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.model.scene import Scene
+from boscage.model.soil import GroundAnswer
+from boscage.pipeline.ground import answers_at, ground_of, with_ground
 from boscage.pipeline.progress import Progress, silent
 from boscage.pipeline.scene import make_scene, measure_all
 from boscage.pipeline.timber import with_rings
@@ -39,16 +41,18 @@ from boscage.siting.sites import (
     find_flags,
     find_hazards,
     flood_class_at,
+    ground_flags,
     read_factors,
     typical_points,
 )
 from boscage.siting.stops import find_stops, stopped_cells
+from boscage.soil.ground import Ground
 from boscage.values import Bounds, Printer
 
 CLOSEUP_M = (500.0, 440.0)
 OVERVIEW_CELLS = 900
 OVERVIEW_MARGIN_M = 200.0
-SHEETS = "field_sheets.pdf"
+SHEETS, GROUND_FILE = "field_sheets.pdf", "ground.tif"
 SETTLE_M = 20.0
 
 
@@ -72,16 +76,19 @@ def scout(
     progress("reading layers", 0, 1)
     layers = read_layers(plan, load_readers())
     store = Store(out, fresh=fresh)
-    with staged(out, outdated=() if sheets else (SHEETS,)) as folder:
+    ground = ground_of(layers, plan)
+    outdated = (*(() if sheets else (SHEETS,)), *(() if ground else (GROUND_FILE,)))
+    with staged(out, outdated=outdated) as folder:
         land = make_land(layers.vectors["parcels"].frame)
         scene = make_scene(plan, layers, land, store, progress)
         progress("hard stops", 0, 1)
         stops = find_stops(scene, land, rules)
         stopped = stopped_cells(stops, scene.grid)
         scene = with_rings(scene, layers, stopped, store, progress)
+        scene = with_ground(scene, layers, ground, store, progress)
         rated = measure_all(scene, factors, store, progress)
         progress("ways in and sight lines", 0, 1)
-        result = _rank(scene, layers, land, rated, (stops, stopped))
+        result = _rank(scene, layers, land, rated, (stops, stopped), ground)
         result = with_ways(result, scene, rated, read_gear_loads(out))
         _write_scout(folder, result)
         if sheets:
@@ -91,7 +98,9 @@ def scout(
     return result
 
 
-def _rank(scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor], stops: tuple[Any, Any]) -> ScoutResult:
+def _rank(
+    scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor], stops: tuple[Any, Any], ground: Ground | None
+) -> ScoutResult:
     areas, stopped = stops
     plan = scene.plan
     weights = [r.options.weight for r in rated]
@@ -101,14 +110,15 @@ def _rank(scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor], 
     if scene.rings is not None:
         peaks = settle_on_rings(peaks, scene.rings, score, scene.grid, walk_m=SETTLE_M, spacing_m=plan.sites.spacing.m)
     open_cells = int((scene.granted & ~stopped).sum())
-    sites = _make_sites(scene, layers, land, rated, peaks)
+    answers = answers_at(ground, layers, plan, [(p.x_m, p.y_m) for p in peaks])
+    sites = _make_sites(scene, layers, land, rated, list(zip(peaks, answers, strict=True)))
     notes = [note for r in rated for note in r.measure.notes]
     blind = [r.factor.title.lower() for r in rated if np.isnan(r.measure.values[scene.ranch]).all()]
     notes += [f"No data anywhere for: {', '.join(blind)}. These factors do not count."] if blind else []
     result = ScoutResult(
         plan=plan, grid=scene.grid, score=score, stopped=stopped, sites=sites, stops=areas, reports=layers.reports,
         ranch_ha=land.ranch_ha, granted_ha=land.granted_ha, open_ha=open_cells * scene.grid.cell_ha,
-        notes=tuple(notes), factor_weights={r.factor.name: r.options.weight for r in rated},
+        notes=tuple(notes), factor_weights={r.factor.name: r.options.weight for r in rated}, ground=scene.ground,
     )  # fmt: skip
     return result if sites else replace(result, reason=_nearest_miss(scene, result, rated))
 
@@ -135,22 +145,23 @@ def _nearest_miss(scene: Scene, result: ScoutResult, rated: list[RatedFactor]) -
 
 
 def _make_sites(
-    scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor], peaks: list[Peak]
-) -> tuple[Site, ...]:
+    scene: Scene, layers: LayerSet, land: Land, rated: list[RatedFactor],
+    found: list[tuple[Peak, GroundAnswer | None]],
+) -> tuple[Site, ...]:  # fmt: skip
     plan = scene.plan
     printer = Printer(plan.ranch.units)
     reports: dict[str, LayerReport] = {r.name: r for r in layers.reports}
-    width = max(2, len(str(len(peaks))))
-    names = [f"{plan.prefix}-{n:0{width}d}" for n in range(1, len(peaks) + 1)]
-    readings = [read_factors(rated, peak, printer) for peak in peaks]
+    width = max(2, len(str(len(found))))
+    names = [f"{plan.prefix}-{n:0{width}d}" for n in range(1, len(found) + 1)]
+    readings = [read_factors(rated, peak, printer) for peak, _ in found]
     typical = typical_points(readings)
     sites = []
-    for n, (peak, reading) in enumerate(zip(peaks, readings, strict=True)):
+    for n, ((peak, ground), reading) in enumerate(zip(found, readings, strict=True)):
         place = place_at(peak.x_m, peak.y_m, scene.grid.crs)
         hazards = find_hazards(scene, land, peak, reports, place.convergence_deg)
-        support, support_note = expected_support(scene, peak)
+        support, support_note = expected_support(scene, peak, ground)
         parcel, owner = land.parcel_at(peak.x_m, peak.y_m)
-        after = (names[n + 1], readings[n + 1]) if n + 1 < len(peaks) else None
+        after = (names[n + 1], readings[n + 1]) if n + 1 < len(found) else None
         elevation = scene.surface("elevation")
         height = None if elevation is None else float(elevation[peak.row, peak.col])
         sites.append(
@@ -159,7 +170,11 @@ def _make_sites(
                 owner=owner, readings=reading, data_share=data_share(reading), support=support,
                 support_note=support_note, why=explain(reading, typical, after), hazards=hazards,
                 elevation_m=None if height is None or np.isnan(height) else height,
-                flags=find_flags(hazards, reading, flood_class_at(scene, peak)),
+                ground=ground,
+                flags=(
+                    *find_flags(hazards, reading, flood_class_at(scene, peak)),
+                    *ground_flags(support, peak.ring_score is not None, ground),
+                ),
             )
         )  # fmt: skip
     return tuple(sites)
@@ -171,6 +186,9 @@ def _write_scout(folder: Path, result: ScoutResult) -> None:
     geodata.write_sites_gpkg(folder / "sites.gpkg", result)
     tags = {"RANCH": result.plan.ranch.name, "UNIT": "score 0 to 100", "NOTE": result.plan.ranch.note or ""}
     geodata.write_geotiff(folder / "score.tif", result.score, result.grid, tags=tags)
+    if result.ground is not None:
+        tags = {**tags, "UNIT": f"MPa, penetration resistance when {result.ground.moisture}"}
+        geodata.write_geotiff(folder / GROUND_FILE, result.ground.resistance_mpa, result.grid, tags=tags)
 
 
 def _print_sheets(folder: Path, result: ScoutResult, layers: LayerSet, progress: Progress) -> None:

@@ -28,7 +28,7 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "soils": {
         "mapunit": ("musym", "map_unit"), "name": ("muname",), "texture": (), "sand_pct": (), "clay_pct": (),
         "organic_pct": (), "bulk_density": (), "rock_pct": (), "depth_cm": (), "depth_in": (), "flood_class": (),
-        "resistance_mpa": (),
+        "resistance_mpa": (), "water_cm": ("water_table_cm",),
     },
     "sign": {
         "kind": ("sign_kind", "sign", "type"), "date": ("time", "date_time", "timestamp"), "note": ("notes", "desc"),

@@ -35,7 +35,7 @@ SIGN_KINDS = ("rooting", "wallow", "rub", "trail", "track", "scat", "bed")
 TEXT_COLUMNS = ("name", "owner", "reason", "note", "observer", "surface", "texture", "mapunit", "class")
 SOIL_NUMBERS: Mapping[str, tuple[float, float]] = {
     "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0), "organic_pct": (0.0, 100.0), "bulk_density": (0.05, 2.9),
-    "rock_pct": (0.0, 100.0), "depth_cm": (0.0, 10000.0), "resistance_mpa": (0.0, 100.0),
+    "rock_pct": (0.0, 100.0), "depth_cm": (0.0, 10000.0), "resistance_mpa": (0.0, 100.0), "water_cm": (0.0, 10000.0),
 }  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,17 +10,19 @@ from boscage.errors import InputError
 from boscage.model.layers import (
     LATER_LAYERS,
     RASTER_LAYERS,
+    READING_LAYERS,
     LayerReport,
     LayerSet,
     RasterSource,
     VectorLayer,
 )
 from boscage.model.plan import LAYER_NAMES, Plan
-from boscage.readers.columns import COLUMNS
+from boscage.model.soil import ProbeReading, SoilUnit
 from boscage.readers.digest import digest_of
 from boscage.readers.parcels import Ranch
-from boscage.readers.protocol import Reader, Request, check_exists, choose_reader
+from boscage.readers.protocol import RawRaster, RawVector, Reader, Request, check_exists, choose_reader
 from boscage.readers.raster_layer import make_raster
+from boscage.readers.soils import make_readings, make_soils
 from boscage.readers.stem_list import read_stem_list
 from boscage.readers.vector_layer import make_parcels, make_vector
 
@@ -61,6 +63,8 @@ class _Collection:
         self.ranch: Ranch | None = None
         self.vectors: dict[str, VectorLayer] = {}
         self.rasters: dict[str, RasterSource] = {}
+        self.soil_units: Mapping[str, SoilUnit] = {}
+        self.readings: tuple[ProbeReading, ...] = ()
         self.reports: dict[str, LayerReport] = {}
         for name in LAYER_NAMES:
             self._take(name)
@@ -76,7 +80,8 @@ class _Collection:
             return None
         return LayerSet(
             vectors=self.vectors, rasters=self.rasters, reports=self.listed(), crs=self.ranch.crs,
-            crs_reason=self.ranch.crs_reason, ranch=self.ranch.bounds,
+            crs_reason=self.ranch.crs_reason, ranch=self.ranch.bounds, soil_units=self.soil_units,
+            readings=self.readings,
         )  # fmt: skip
 
     def _take(self, name: str) -> None:
@@ -103,18 +108,23 @@ class _Collection:
             return _stem_report(request)
         if name in LATER_LAYERS:
             return _found(request)
-        _refuse_survey_folder(request)
+        if name in READING_LAYERS and self.ranch is not None:
+            report, self.readings = make_readings(request, self.readers, self.ranch)
+            return report
+        if name == "soils" and self.ranch is not None:
+            soils, units = make_soils(request, self.readers, self.ranch, self.plan.ground)
+            if soils.report.state != "missing":
+                self.vectors[name], self.soil_units = soils, units
+            return soils.report
         raw = choose_reader(self.readers, request).read(request)
         if name == "parcels":
             self.vectors[name], self.ranch = make_parcels(raw, self.plan, request)
             return self.vectors[name].report
-        if self.ranch is None:
-            return LayerReport(
-                name=name, state="doubtful", read="the file opens",
-                doubts=("nothing more was checked, since the parcels could not be read.",),
-                source=request.spec.source or "", digest=digest_of(request.path),
-            )  # fmt: skip
-        made = (make_raster if name in RASTER_LAYERS else make_vector)(raw, self.ranch, request)
+        return _unplaced(request) if self.ranch is None else self._make(raw, request, self.ranch)
+
+    def _make(self, raw: RawVector | RawRaster, request: Request, ranch: Ranch) -> LayerReport:
+        name = request.layer
+        made = (make_raster if name in RASTER_LAYERS else make_vector)(raw, ranch, request)  # type: ignore[arg-type]
         if made.report.state != "missing":
             kept: dict = self.rasters if name in RASTER_LAYERS else self.vectors
             kept[name] = made
@@ -133,6 +143,15 @@ class _Collection:
             if self.strict:
                 raise error
             self.reports[name] = replace(self.reports[name], state="wrong", error=str(error))
+
+
+def _unplaced(request: Request) -> LayerReport:
+    """The report of a layer that cannot be held against any ranch."""
+    return LayerReport(
+        name=request.layer, state="doubtful", read="the file opens",
+        doubts=("nothing more was checked, since the parcels could not be read.",),
+        source=request.spec.source or "", digest=digest_of(request.path),
+    )  # fmt: skip
 
 
 def _found(request: Request) -> LayerReport:
@@ -163,17 +182,3 @@ def _stem_report(request: Request) -> LayerReport:
         read=f"{len(listed.stems)} stems {ways[listed.frame]}",
         date=spec.date, doubts=tuple(doubts), source=spec.source or "", digest=digest_of(request.path),
     )  # fmt: skip
-
-
-def _refuse_survey_folder(request: Request) -> None:
-    """A folder of soil survey tables is not read.
-
-    Raises:
-        LayerError: The soils are a folder.
-    """
-    if request.layer != "soils" or not request.path.is_dir() or request.path.suffix.lower() == ".gdb":
-        return
-    raise request.error(
-        "this is a folder of soil survey data, which this version does not read",
-        expected=f"a file of soil polygons with any of the columns {', '.join(COLUMNS['soils'])}",
-    )

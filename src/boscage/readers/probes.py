@@ -17,6 +17,7 @@ from boscage.errors import LayerError
 from boscage.model.soil import MOISTURES, ProbeReading
 from boscage.readers.columns import bad_cell, cell, listed, plain, read_day, read_word, read_yes
 from boscage.readers.crs import check_numbers, settle_crs
+from boscage.readers.geometry import check_swapped, far_away
 from boscage.readers.protocol import RawVector, Request
 from boscage.soil.readings import (
     DROP_M,
@@ -29,7 +30,10 @@ from boscage.soil.readings import (
 )
 
 if TYPE_CHECKING:
+    import geopandas
     import pandas as pd
+
+    from boscage.values import Bounds
 
 LENGTHS_M: Mapping[str, float] = {"cm": 0.01, "mm": 0.001, "in": 0.0254, "m": 1.0, "ft": 0.3048}
 INDEX_NAMES = ("cone_index", "coneindex", "ci", "resistance", "penetration_resistance", "pr", "cone_resistance", "qc")
@@ -54,7 +58,9 @@ class ProbeSet:
     doubts: tuple[str, ...]
 
 
-def make_probes(raw: RawVector, crs: str, request: Request, day: dt.date | None = None) -> ProbeSet:
+def make_probes(
+    raw: RawVector, crs: str, request: Request, day: dt.date | None = None, ranch: Bounds | None = None
+) -> ProbeSet:
     """Readings of the points of a file.
 
     Args:
@@ -62,13 +68,16 @@ def make_probes(raw: RawVector, crs: str, request: Request, day: dt.date | None 
         crs: The ranch's CRS.
         request: The file, for messages and the plan's `columns`.
         day: The plan's date; later readings are doubted.
+        ranch: Where given, readings more than 5 km from it are left out.
 
     Raises:
         LayerError: There is no depth or no resistance, the unit is not in the column's name, or a cell holds what it
             cannot.
-        CrsError: The CRS is missing or contradicts the numbers.
+        CrsError: The CRS is missing or contradicts the numbers, or x and y are exchanged.
     """
-    frame, doubts = _placed(raw, crs, request)
+    frame, doubts = _placed(raw, crs, request, ranch)
+    if frame.empty:
+        return ProbeSet(readings=(), notes=("no readings at the ranch", *raw.notes), doubts=(*raw.doubts, *doubts))
     table = _Table(frame=frame, request=request, names=_find(frame, request))
     depths = _depths(table)
     values, kept = _resistances(table, depths)
@@ -98,8 +107,10 @@ def make_probes(raw: RawVector, crs: str, request: Request, day: dt.date | None 
     return ProbeSet(readings=readings, notes=(*raw.notes, *notes), doubts=(*raw.doubts, *doubts))
 
 
-def _placed(raw: RawVector, crs: str, request: Request) -> tuple[pd.DataFrame, list[str]]:
-    """Points in the ranch's CRS; rows without a place are left out."""
+def _placed(
+    raw: RawVector, crs: str, request: Request, ranch: Bounds | None
+) -> tuple[geopandas.GeoDataFrame, list[str]]:
+    """Points in the ranch's CRS; rows without a place, or far from the ranch, are left out."""
     frame = raw.frame
     values = frame.geometry.to_numpy()
     empty = shapely.is_missing(values) | shapely.is_empty(values)
@@ -124,7 +135,20 @@ def _placed(raw: RawVector, crs: str, request: Request) -> tuple[pd.DataFrame, l
             f"the place cannot be expressed in the ranch's CRS {crs}", mend="check the coordinates and the CRS",
             row=int(placed["row"][bad].iloc[0]),
         )  # fmt: skip
-    return placed, doubts
+    return placed if ranch is None else _near(frame, placed, (ranch, crs), request, doubts), doubts
+
+
+def _near(
+    frame: geopandas.GeoDataFrame, placed: geopandas.GeoDataFrame, ranch: tuple[Bounds, str], request: Request,
+    doubts: list[str],
+) -> geopandas.GeoDataFrame:  # fmt: skip
+    """The readings at the ranch; those left out are told."""
+    far = far_away(placed, ranch[0])
+    check_swapped(frame, far, *ranch, request)
+    if far.any():
+        rows = listed(frame["row"][far])
+        doubts.append(f"readings more than 5 km from the ranch: {far.sum()} (rows {rows}); they are left out.")
+    return placed[~far].reset_index(drop=True)
 
 
 def _own_columns(frame: pd.DataFrame) -> list[str]:

@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING
 
 from boscage.model.soil import ORGANIC_FROM_PCT, Component, Horizon, Restriction, SoilUnit
 from boscage.readers.columns import cell, objects
+from boscage.soil.strength import LEAST_MPA
 from boscage.soil.texture import class_middle, plain_texture
 
 if TYPE_CHECKING:
     import geopandas
 
-NUMBERS = ("sand_pct", "clay_pct", "organic_pct", "bulk_density", "rock_pct", "depth_cm", "resistance_mpa")
+NUMBERS = (
+    "sand_pct", "clay_pct", "organic_pct", "bulk_density", "rock_pct", "depth_cm", "resistance_mpa", "water_cm",
+)  # fmt: skip
+_NO_HORIZON = ("depth_cm", "water_cm")
 DESCRIBED_CM = 30.0
 """Depth that the columns are taken to speak of where none to a hard layer is given: the project's own assumption."""
 
@@ -25,7 +29,8 @@ def units_of_columns(
 
     A polygon's columns speak of one soil all over it, from the surface to `depth_cm`, where a hard layer begins, or of
     the uppermost `DESCRIBED_CM` alone where no depth is given. A texture class without sand and clay stands for the
-    middle of its class. What is not given stays unknown.
+    middle of its class. `water_cm` is the depth that wet soil rises to at the wettest time of the year, taken for every
+    month. What is not given stays unknown.
 
     Args:
         frame: Checked soil polygons under our column names.
@@ -55,7 +60,7 @@ def units_of_columns(
 
 def _same(component: Component) -> str:
     """What two soils must share to be one; text, since NaN is not equal to itself."""
-    return repr((component.horizons, component.restrictions, component.flood_class))
+    return repr((component.horizons, component.restrictions, component.flood_class, component.wet_top_cm))
 
 
 def _component(row: Mapping[str, object], symbol: str) -> Component:
@@ -65,10 +70,12 @@ def _component(row: Mapping[str, object], symbol: str) -> Component:
     if texture and math.isnan(numbers["sand_pct"]) and math.isnan(numbers["clay_pct"]):
         numbers["sand_pct"], numbers["clay_pct"] = class_middle(texture)
         estimated.append(f"sand and clay taken from the middle of {texture}")
+    if numbers["resistance_mpa"] == 0.0:
+        numbers["resistance_mpa"] = LEAST_MPA
     depth = numbers["depth_cm"]
     bottom = DESCRIBED_CM if math.isnan(depth) else depth
     horizons: tuple[Horizon, ...] = ()
-    if bottom > 0.0 and any(not math.isnan(v) for k, v in numbers.items() if k != "depth_cm"):
+    if bottom > 0.0 and any(not math.isnan(v) for k, v in numbers.items() if k not in _NO_HORIZON):
         horizons = (
             Horizon(
                 top_cm=0.0, bottom_cm=bottom, sand_pct=numbers["sand_pct"], clay_pct=numbers["clay_pct"],
@@ -78,10 +85,11 @@ def _component(row: Mapping[str, object], symbol: str) -> Component:
             ),
         )  # fmt: skip
     hard = () if math.isnan(depth) else (Restriction(top_cm=depth, kind="hard layer on the map"),)
-    flood = cell(row.get("flood_class")) or None
+    flood, water = cell(row.get("flood_class")) or None, numbers["water_cm"]
     return Component(
-        name=cell(row.get("name")) or symbol, percent=100.0, horizons=horizons, restrictions=hard, flood_class=flood
-    )
+        name=cell(row.get("name")) or symbol, percent=100.0, horizons=horizons, restrictions=hard, flood_class=flood,
+        wet_top_cm=() if math.isnan(water) else (water,) * 12,
+    )  # fmt: skip
 
 
 def _number(value: object) -> float:

@@ -19,6 +19,7 @@ from boscage.model.soil import SoilOptions, SoilUnit
 from boscage.readers.columns import cell, listed, objects
 from boscage.readers.protocol import RawVector, Request, check_exists, plain_reason
 from boscage.readers.ssurgo_units import COLUMNS, NEEDED, Table, make_units
+from boscage.soil.components import flood_class
 from boscage.soil.ground import unit_columns
 
 if TYPE_CHECKING:
@@ -80,12 +81,13 @@ def holds_survey(path: Path) -> bool:
     return {"mupolygon", "component"} <= names
 
 
-def read_survey(request: Request, options: SoilOptions | None = None) -> SoilSurvey:
+def read_survey(request: Request, options: SoilOptions | None = None, *, summary: bool = True) -> SoilSurvey:
     """Read a soil survey.
 
     Args:
         request: The folder, GeoPackage or file geodatabase.
         options: Limits for the summary columns.
+        summary: Whether polygons get resistance, depth and rock fragments beside their flood class.
 
     Raises:
         LayerError: Polygons or a needed table or column are missing, a file is broken, or a cell holds what it cannot.
@@ -102,7 +104,8 @@ def read_survey(request: Request, options: SoilOptions | None = None) -> SoilSur
             doubts.append(f"the table {name} is not there, so wet soil and flooding are unknown; bring it along.")
     units, said = make_units(tables, request, SOURCE)
     doubts += said
-    frame = _join(frame, units, options or SoilOptions(), request, doubts)
+    frame = _join(frame, units, request, doubts)
+    frame = _summed_up(frame, units, options or SoilOptions(), summary=summary)
     notes = (f"soil survey with {len(units)} map units", f"tables {', '.join(sorted(tables))}")
     return SoilSurvey(raw=RawVector(frame=frame, notes=notes, doubts=tuple(doubts)), units=units)
 
@@ -248,10 +251,9 @@ def _read_database(request: Request) -> tuple[geopandas.GeoDataFrame, dict[str, 
 
 
 def _join(
-    frame: geopandas.GeoDataFrame, units: Mapping[str, SoilUnit], options: SoilOptions, request: Request,
-    doubts: list[str],
-) -> geopandas.GeoDataFrame:  # fmt: skip
-    """Polygons with the columns of plain soil polygons."""
+    frame: geopandas.GeoDataFrame, units: Mapping[str, SoilUnit], request: Request, doubts: list[str]
+) -> geopandas.GeoDataFrame:
+    """Polygons with the key, symbol and name of their map unit."""
     import geopandas
 
     by_name = {str(c).lower(): c for c in frame.columns}
@@ -264,15 +266,28 @@ def _join(
     lost = [i for i, key in enumerate(keys, start=1) if key not in units]
     if lost:
         doubts.append(f"polygons whose map unit is in no table: {len(lost)} (rows {listed(lost)}); they are unknown.")
-    columns = {key: unit_columns(units[key], options) for key in dict.fromkeys(keys) if key in units}
     symbols = [cell(v) for v in frame[by_name["musym"]]] if "musym" in by_name else keys
     data: dict[str, object] = {
         "unit": objects(keys),
         "mapunit": objects(units[k].symbol if k in units else s for k, s in zip(keys, symbols, strict=True)),
         "name": objects(units[k].name if k in units else "" for k in keys),
+        "row": np.arange(1, len(keys) + 1),
     }
-    for name in ("resistance_mpa", "depth_cm", "rock_pct"):
-        data[name] = np.array([columns[k][name] if k in columns else np.nan for k in keys], dtype=float)
-    data["flood_class"] = objects(columns[k]["flood_class"] if k in columns else None for k in keys)
-    data["row"] = np.arange(1, len(keys) + 1)
     return geopandas.GeoDataFrame(data, geometry=list(frame.geometry), crs=frame.crs)
+
+
+def _summed_up(
+    frame: geopandas.GeoDataFrame, units: Mapping[str, SoilUnit], options: SoilOptions, *, summary: bool
+) -> geopandas.GeoDataFrame:
+    """The polygons with the columns of plain soil polygons, or with the flood class alone."""
+    keys = frame["unit"].tolist()
+    held = [k for k in dict.fromkeys(keys) if k in units]
+    if not summary:
+        floods = {k: flood_class(units[k], options.flood_share) for k in held}
+        return frame.assign(flood_class=objects(floods.get(k) for k in keys))
+    columns = {k: unit_columns(units[k], options) for k in held}
+    made = {
+        name: np.array([columns[k][name] if k in columns else np.nan for k in keys], dtype=float)
+        for name in ("resistance_mpa", "depth_cm", "rock_pct")
+    }
+    return frame.assign(**made, flood_class=objects(columns[k]["flood_class"] if k in columns else None for k in keys))

@@ -17,7 +17,7 @@ SUFFIXES = frozenset(
     {".gpkg", ".shp", ".geojson", ".json", ".geojsonl", ".fgb", ".kml", ".kmz", ".gpx", ".zip", ".gml", ".gdb", ".tab",
      ".mif", ".sqlite"}
 )  # fmt: skip
-POINT_LAYERS = ("sign", "dwellings", "gates")
+POINT_LAYERS = ("sign", "dwellings", "gates", "probes")
 
 
 class VectorReader:

@@ -20,12 +20,13 @@ from boscage.model.rig_plan import (
     RigPlan,
     Stake,
 )
+from boscage.model.soil import ApronStakes, GroundAnswer
 from boscage.model.trees import StemList
 from boscage.rigging.apron import Apron
 from boscage.rigging.bearings import Pivot, check_distances, choose_pivot, first_contact, magnetic_deg, trunk_place
 from boscage.rigging.closing import choose_closure
 from boscage.rigging.course import Array, Corner, distance_m, look_around, rotated, run_lengths, walk
-from boscage.rigging.gear import list_gear
+from boscage.rigging.gear import StakeKinds, list_gear
 from boscage.rigging.ring import fit_ring
 from boscage.rigging.stakes import StakePlaces, place_stakes
 from boscage.rigging.statics import GRAVITY, capstan_ratio, catenary_at, contact_pull_n, push_dip, widest_span_m
@@ -33,6 +34,7 @@ from boscage.rigging.steadiness import judge_steadiness
 from boscage.rigging.straps import strap_for, why_turns
 from boscage.rigging.ties import Ground, tie_all
 from boscage.rigging.without import Fallback, without_each
+from boscage.soil.answers import Asking
 
 PLANNING = "All lengths, forces and masses here are planning figures, not a rating."
 
@@ -49,6 +51,7 @@ def plan_rig(
     posts: bool | None = None,
     source: str = "",
     date: dt.date | None = None,
+    soil: Asking | None = None,
 ) -> RigPlan:
     """Make a ring ready to rig.
 
@@ -63,6 +66,7 @@ def plan_rig(
         posts: Whether the ground takes posts; as the ring was asked for if left out.
         source: Where the stems come from, in words.
         date: The plan's date.
+        soil: The ground of the place, which decides on kind and number of stakes; None where nothing is known.
 
     Raises:
         InputError: The netting does not reach the ground.
@@ -75,22 +79,24 @@ def plan_rig(
     ring = rotated(ring, first_contact(ring, pivot, frame))
     corners = walk(ring)
     drive = ring.options.posts if posts is None else posts
-    ground = Ground(stems=stems.stems, posts=drive, height_m=net.height_m, frame=frame, pivot=pivot)
+    ground = Ground(stems=stems.stems, posts=drive, height_m=net.height_m, frame=frame, pivot=pivot, soil=soil)
     tied = tie_all(ring, corners, options, ground)
     contacts = _contacts(ring, corners, pivot, frame, options, without_each(ring, stems.stems, fit_ring))
     closure = choose_closure(ring)
     apron = Apron(height_m=net.height_m, netting_m=net.netting_m)
-    staked = place_stakes(_outline(ring), closure.place, apron.best_m, options.stake_spacing.m)
+    allowed = None if soil is None else soil.all()
+    spacing_m = options.stake_spacing.m / (1.0 if allowed is None else allowed.apron.times)
+    staked = place_stakes(_outline(ring), closure.place, apron.best_m, spacing_m)
     stakes = _stakes(staked, pivot, frame)
     around = look_around(ring, stems.stems, options.guy_reach.m, _named(tied.supports))
     return RigPlan(
         name=name, date=date, ring=ring, net=net, options=options, pivot=pivot.place, pivot_stem=pivot.stem,
         declination_deg=frame.declination_deg, declination_stated=stated, contacts=contacts, supports=tied.supports,
         stakes=stakes, apron=_band(apron, staked), loads=_loads(ring, corners, net, options),
-        gear=list_gear(net, ring.options.perimeter_m, contacts, tied.supports, stakes, options),
+        gear=list_gear(net, ring.options.perimeter_m, contacts, tied.supports, _in_ground(stakes, allowed), options),
         steadiness=judge_steadiness(ring, pivot, frame, options), inside=around.inside, near_wall=around.near_wall,
         closure=closure.place, closure_text=closure.text, nearby=around.nearby, crs=frame.crs, stems_source=source,
-        estimated=mapped,
+        estimated=mapped, soil=allowed,
         notes=_notes(
             _Said(
                 contacts=contacts, ties=tied.notes, apron=apron, staked=staked, ring=ring, net=net, options=options,
@@ -98,6 +104,11 @@ def plan_rig(
             )
         ),
     )  # fmt: skip
+
+
+def _in_ground(stakes: Sequence[Stake], soil: GroundAnswer | None) -> StakeKinds:
+    apron = ApronStakes(kind="stake", times=1.0, why="") if soil is None else soil.apron
+    return StakeKinds(count=len(stakes), apron=apron)
 
 
 def _outline(ring: Ring) -> Array:

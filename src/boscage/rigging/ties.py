@@ -20,6 +20,7 @@ from boscage.rigging.anchors import Need, Woods, look_for_trees, to_stake, to_tr
 from boscage.rigging.bearings import Pivot, magnetic_deg
 from boscage.rigging.course import Corner, distance_m
 from boscage.rigging.statics import contact_pull_n
+from boscage.soil.answers import Asking
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,13 +33,17 @@ class Tied:
 
 @dataclass(frozen=True, kw_only=True)
 class Ground:
-    """What tying needs to know: all stems, whether posts can be driven, height of the top rope, frame and pivot."""
+    """What tying needs to know: all stems, whether posts can be driven, height of the top rope, frame and pivot.
+
+    `soil` is asked what holds a line that runs to the ground; None where nothing is known of it.
+    """
 
     stems: tuple[Stem, ...]
     posts: bool
     height_m: float
     frame: RigFrame
     pivot: Pivot
+    soil: Asking | None = None
 
 
 def tie_all(ring: Ring, corners: Sequence[Corner], options: RiggingOptions, ground: Ground) -> Tied:
@@ -63,7 +68,7 @@ def tie_all(ring: Ring, corners: Sequence[Corner], options: RiggingOptions, grou
         if corner.contact is not None:
             held = _Held(kind="post")
         else:
-            held = _hold(need, next(saplings), woods, ground.posts)
+            held = _in_soil(_hold(need, next(saplings), woods, ground.posts), ground.soil)
         label = label_of(i)
         notes += [f"Built support {label}: {text}" for text in held.notes]
         made = BuiltSupport(
@@ -129,6 +134,16 @@ def _hold(need: Need, sapling: Stem | None, woods: Woods, posts: bool) -> _Held:
     if high is not None:
         return _Held(kind="high_rope", stem=high.stem, tie=high)
     return _guy(need, woods)
+
+
+def _in_soil(held: _Held, soil: Asking | None) -> _Held:
+    """The same, with the pickets that hold a line to the ground there."""
+    tie = held.tie
+    if soil is None or tie is None or tie.stem is not None or not tie.tension_n:
+        return held
+    pickets = soil.pickets(tie.tension_n)
+    said = () if pickets.holdfast is not None else (f"its guy line runs to the ground. {pickets.why}",)
+    return replace(held, tie=replace(tie, pickets=pickets), notes=(*held.notes, *said))
 
 
 def _guy(need: Need, woods: Woods) -> _Held:

@@ -3,25 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from boscage.model.results import Backdrop, ScoutResult, Site
+from boscage.sheets import groundtext
 from boscage.sheets.content import MapContent
 from boscage.sheets.flow import Placed, draw_all
 from boscage.sheets.frame import MapFrame
 from boscage.sheets.furniture import scale_words
+from boscage.sheets.groundblock import MORE, GroundBlock, plan_ground_block
 from boscage.sheets.mapdraw import draw_map
 from boscage.sheets.page import Box, Page
-from boscage.sheets.running import body_box, draw_foot, draw_plain_head
+from boscage.sheets.running import draw_foot, draw_plain_head
 from boscage.sheets.sheet import HEAD_MM, columns_of
 from boscage.sheets.style import BODY, BOLD, GREY, LABEL, SMALL, AreaLook, LineLook, TextStyle
 from boscage.sheets.typeset import Fitted, fit, wrap
+from boscage.values import Printer
 
-ROW_MM = 7.7
+ROW_MM = 7.2
 _TREES, _TESTS = 5, 3
 _TABLE_HEAD_MM = 7.0
-_LOCATOR_MM = (72.0, 62.0)
+_LOCATOR_MM = (72.0, 58.0)
 _LOCATOR_SCALE = 24_000.0
 _BOX_MM = 4.2
+_STAKES_SHARE = 0.56
+_LEAST_ROOM_MM = 14.0
+# From the back to a site's further page: the way in stands between.
+_FURTHER = 2
 
 CAUTIONS = (
     "Look up before you tie: dead tops, hung limbs, leaning trees, wires. A wire near the ring ends the set here.",
@@ -36,12 +44,46 @@ CAUTIONS = (
 AGE_CLASSES = "Age class: A under 24 h, B 1 to 3 days, C 4 to 14 days, D over 14 days (common practice, no source)."
 
 
-def _blanks_end(body: Box) -> tuple[float, float]:
-    """Top of the tables, and the y below the last blank."""
-    top = body.y + HEAD_MM
-    tables = top + 1.0 + _LOCATOR_MM[1] + 5.5
-    end = tables + 2 * _TABLE_HEAD_MM + (_TREES + _TESTS) * ROW_MM + 3.0 + 4.4 + 2 * ROW_MM + 3.0
-    return tables, end
+@dataclass(frozen=True, kw_only=True)
+class Back:
+    """The back of a site's sheet, laid out.
+
+    Attributes:
+        trees_y, stakes_y: Top of the tree table and of the tables below the ground.
+        ground: What is said of the ground, between them.
+        room: Two columns for what the front has no room for; empty where there is next to none.
+        spare: The same room as one box.
+    """
+
+    site: Site
+    body: Box
+    trees_y: float
+    stakes_y: float
+    ground: GroundBlock
+    room: tuple[Box, ...]
+    spare: Box
+
+
+def plan_back(result: ScoutResult, site: Site, body: Box) -> Back:
+    """Lay out the back: the ground in the largest type that fits between the tables and the cautions."""
+    trees_y = body.y + HEAD_MM + 1.0 + _LOCATOR_MM[1] + 4.8
+    ground_y = trees_y + _TABLE_HEAD_MM + _TREES * ROW_MM + 2.4
+    below = _TABLE_HEAD_MM + _TESTS * ROW_MM + 4.4 + _free_lines(site) * ROW_MM + 3.0
+    bottom = _caution_box(body).y - 2.0
+    place = Box(body.x, ground_y, body.width, bottom - ground_y - below)
+    ground = plan_ground_block(site.ground, Printer(result.plan.ranch.units), place)
+    end = ground_y + ground.height_mm + below
+    spare = Box(body.x, end, body.width, bottom - end)
+    room = columns_of(Box(body.x, body.y, body.width, bottom - body.y), 2, top=end)
+    return Back(
+        site=site, body=body, trees_y=trees_y, ground=ground, stakes_y=ground_y + ground.height_mm,
+        room=tuple(room) if spare.height >= _LEAST_ROOM_MM else (), spare=spare,
+    )  # fmt: skip
+
+
+def _free_lines(site: Site) -> int:
+    """Lines for anything else: the second gives way to what is said of the ground."""
+    return 2 if site.ground is None else 1
 
 
 def _caution_box(body: Box) -> Box:
@@ -49,30 +91,27 @@ def _caution_box(body: Box) -> Box:
     return Box(body.x, body.bottom - height, body.width, height)
 
 
-def back_room(body: Box) -> list[Box]:
-    """Two columns between the blanks and the cautions, for what the front has no room for."""
-    _, end = _blanks_end(body)
-    bottom = _caution_box(body).y - 2.0
-    whole = Box(body.x, body.y, body.width, bottom - body.y)
-    return columns_of(whole, 2, top=end)
-
-
-def draw_back(page: Page, result: ScoutResult, site: Site, overview: Backdrop, carried: Sequence[Placed]) -> None:
+def draw_back(page: Page, result: ScoutResult, back: Back, overview: Backdrop, carried: Sequence[Placed]) -> None:
     """Draw the back; the room that is left holds what the front could not, or is for a sketch."""
-    body = body_box(page.width_mm, page.height_mm)
+    site, body = back.site, back.body
     right = f"rank {site.rank}, {result.plan.ranch.name}"
     top = draw_plain_head(page, body, f"{site.site}: on the spot", right)
     width, height = _LOCATOR_MM
     locator = Box(body.right - width, top + 1.0, width, height)
     _draw_locator(page, result, site, overview, locator)
     _draw_visit(page, Box(body.x, top, body.width - width - 6.0, height + 5.0))
-    tables, end = _blanks_end(body)
-    _draw_lines(page, body, _draw_tables(page, Box(body.x, tables, body.width, 0.0)))
+    _draw_trees(page, Box(body.x, back.trees_y, body.width, 0.0))
+    draw_all(page, back.ground.placed)
+    if back.ground.rest:
+        page.text(body.right, back.stakes_y - 1.6, f"more on the ground on page {page.number + _FURTHER}", MORE)
+    printer = Printer(result.plan.ranch.units)
+    expected = groundtext.expected_stake(site, printer)
+    below = _draw_tests(page, Box(body.x, back.stakes_y, body.width, 0.0), expected)
+    _draw_lines(page, body, below, _free_lines(site))
     if carried:
         draw_all(page, carried)
-    else:
-        room = back_room(body)[0]
-        _draw_sketch(page, Box(body.x, end, body.width, room.height))
+    elif back.room:
+        _draw_sketch(page, back.spare)
     _draw_cautions(page, body)
     draw_foot(page, result)
 
@@ -141,17 +180,26 @@ def _tick(page: Page, x: float, y: float, words: str) -> float:
     return x + _BOX_MM + 1.2 + Fitted(lines=(words,), style=BODY).width_mm + 3.2
 
 
-def _draw_tables(page: Page, box: Box) -> float:
+def _draw_trees(page: Page, box: Box) -> None:
     trees = (
         ("tree no.", 20.0), ("species", 52.0), ("dbh", 24.0), ("sound: y / n", 28.0), ("bearing (magnetic)", 36.0),
         ("distance", 0.0),
     )  # fmt: skip
-    y = _grid(page, box, "Contact trees, from the middle of the ring", trees, _TREES) + 3.0
-    half = (box.width - 6.0) / 2
-    stakes = (("stake", 16.0), ("depth", 26.0), ("held: y / n", 24.0), ("ground", 0.0))
-    sign = (("kind of sign", 46.0), ("age: A  B  C  D", 0.0))
-    bottom = _grid(page, Box(box.x, y, half, 0.0), "Stakes tested", stakes, _TESTS)
-    right = _grid(page, Box(box.x + half + 6.0, y, half, 0.0), "Fresh sign", sign, _TESTS)
+    _grid(page, box, "Contact trees, from the middle of the ring", trees, _TREES)
+
+
+def _draw_tests(page: Page, box: Box, expected: str) -> float:
+    """Stakes tested, with the depth expected beside the one found, and fresh sign; the answer is the y below them."""
+    stakes = (("stake", 13.0), ("expected", 19.0), ("reached", 25.0), ("held: y / n", 23.0), ("ground", 0.0))
+    sign = (("kind of sign", 38.0), ("age: A  B  C  D", 0.0))
+    wide = box.width * _STAKES_SHARE
+    title = "Stakes tested (expected: how deep the ground lets one go)"
+    bottom = _grid(page, Box(box.x, box.y, wide, 0.0), title, stakes, _TESTS)
+    x = box.x + sum(w for _, w in stakes[:1]) + 1.5
+    for row in range(_TESTS):
+        middle = box.y + _TABLE_HEAD_MM + (row + 0.62) * ROW_MM
+        page.text(x, middle, expected, BODY)
+    right = _grid(page, Box(box.x + wide + 6.0, box.y, box.width - wide - 6.0, 0.0), "Fresh sign", sign, _TESTS)
     y = max(bottom, right) + 0.6
     return page.lines(box.x, y, fit(AGE_CLASSES, box.width, SMALL)) + 0.6
 
@@ -175,14 +223,13 @@ def _grid(page: Page, box: Box, title: str, columns: Sequence[tuple[str, float]]
     return bottom
 
 
-def _draw_lines(page: Page, body: Box, y: float) -> float:
+def _draw_lines(page: Page, body: Box, y: float, count: int) -> None:
     """Lines for anything else."""
     y += ROW_MM
     _field(page, body.x, y, "Declination used", 60.0)
     _field(page, body.x + 66.0, y, "Change to the plan, and why", body.width - 66.0)
-    y += ROW_MM
-    page.blank(body.x, y, body.width)
-    return y + 3.0
+    for line in range(1, count):
+        page.blank(body.x, y + line * ROW_MM, body.width)
 
 
 def _cautions(body: Box) -> tuple[list[Fitted], list[Fitted]]:

@@ -20,6 +20,7 @@ class MapContent:
         units: `us` or `metric`, for contour intervals.
         ring_radius_m: Radius of the ring, metres.
         ground: Whether relief, canopy and contours are drawn under the features.
+        parcels: Whether parcels are drawn, hatched by permission.
         sign: Whether sign is drawn.
         contours: Whether contours are drawn on the ground.
         names: Whether parcels, no-go areas and water are named.
@@ -33,6 +34,7 @@ class MapContent:
     units: str = "us"
     ring_radius_m: float = 3.0
     ground: bool = True
+    parcels: bool = True
     sign: bool = True
     contours: bool = True
     names: bool = True

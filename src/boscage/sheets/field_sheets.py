@@ -1,4 +1,4 @@
-"""The field sheets of a ranking: an overview, rules and data, and for each site front, back and way in."""
+"""The field sheets of a ranking: an overview, rules and data, the ground, and for each site front, back and way in."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from boscage.model.results import Backdrop, ScoutResult
+from boscage.sheets.groundpage import plan_ground
 from boscage.sheets.overview import plan_overview
 from boscage.sheets.page import Page
 from boscage.sheets.pdf import own_settings, write_pdf
@@ -27,7 +28,7 @@ def plan_sheets(result: ScoutResult, overview: Backdrop, closeups: Mapping[str, 
     if lacking:
         raise ValueError(f"closeups lacks {', '.join(lacking)}; every ranked site needs a backdrop of its own")
     first, carried = plan_overview(result, overview)
-    sheets = [first, *plan_rules(result, carried)]
+    sheets = [first, *plan_rules(result, carried), *plan_ground(result, overview)]
     name, date = result.plan.ranch.name, result.plan.date.isoformat()
     for site in result.sites:
         if len(sheets) % 2:

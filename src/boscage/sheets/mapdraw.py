@@ -55,7 +55,8 @@ def draw_map(
     contours = _draw_ground(sketch) if content.ground else None
     features.draw_stops(sketch)
     features.draw_water(sketch)
-    features.draw_parcels(sketch)
+    if content.parcels:
+        features.draw_parcels(sketch)
     features.draw_no_go(sketch)
     fencing.draw_fences(sketch)
     features.draw_tracks(sketch)

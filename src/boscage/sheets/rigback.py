@@ -11,6 +11,7 @@ from boscage.sheets import rigtables, rigtext
 from boscage.sheets.flow import Block, Placed, draw_all, gap, heading, height_of, loud, pair, paragraph, pour
 from boscage.sheets.page import Box, Page
 from boscage.sheets.rigframe import RigJob, draw_name, draw_rig_foot
+from boscage.sheets.rigground import ground_blocks
 from boscage.sheets.running import draw_plain_head
 from boscage.sheets.sheet import HEAD_MM, Sheet, columns_of
 from boscage.sheets.style import BODY, FAINT, AreaLook, LineLook, TextStyle
@@ -74,19 +75,34 @@ def _page(job: RigJob, placed: Sequence[Placed]) -> Sheet:
 
 
 def _columns(job: RigJob, plan: RigPlan, box: Box) -> tuple[list[Block], list[Block]]:
-    """What to do at the left, what it takes at the right; the steps are set larger where there is room."""
+    """What to do at the left, what it takes at the right.
+
+    The steps are set larger where there is room, and the notes stand in the column that has room for them.
+    """
     tape, width = job.tape, box.width
     under = [
         gap(2.0), *rigtables.without_table(plan, width), gap(2.0), *rigtext.stems_inside(plan, tape, width)
     ]  # fmt: skip
-    large = rigtext.steps(plan, tape, width, TextStyle(size_pt=9.0))
-    fits = height_of([*large, *under]) <= box.height
-    left = [*(large if fits else rigtext.steps(plan, tape, width)), *under]
+    large, small = (
+        [*rigtext.steps(plan, tape, width, style), *under] for style in (TextStyle(size_pt=9.0), BODY)
+    )  # fmt: skip
     right = [
         *rigtables.gear_table(plan, tape, width), gap(2.0), *rigtext.loads(plan, tape, width), gap(2.0),
-        *rigtext.notes(plan, width),
+        *ground_blocks(plan, tape, width),
     ]  # fmt: skip
-    return left, right
+    notes = [gap(2.0), *rigtext.notes(plan, width)]
+    ways = (
+        (large, [*right, *notes]), ([*large, *notes], right), ([*small, *notes], right), (small, [*right, *notes]),
+    )  # fmt: skip
+    fitting = next((way for way in ways if max(map(height_of, way)) <= box.height), None)
+    return _split([*small, *notes], right, box) if fitting is None else fitting
+
+
+def _split(left: list[Block], right: list[Block], box: Box) -> tuple[list[Block], list[Block]]:
+    """What the left column has no room for goes on under the right one."""
+    _, rest = pour(left, [Box(0.0, 0.0, box.width, box.height)])
+    kept = left[: len(left) - len(rest)]
+    return kept, [*right, gap(2.0), *Block.opening(rest)] if rest else right
 
 
 def _cautions(width: float) -> list[list[Fitted]]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from boscage.model.rig_plan import BuiltSupport, GearItem, RiggedContact, RigPlan
 from boscage.sheets.flow import Block, Column, heading, paragraph, table
 from boscage.sheets.page import Page
+from boscage.sheets.rigground import picket_words
 from boscage.sheets.rigwords import RigTape, bearing_title, bearing_words, contact_stem, one_or_more
 from boscage.sheets.style import BODY, BOLD, LABEL, SMALL, TextStyle
 from boscage.sheets.typeset import printable, text_width_mm
@@ -137,7 +138,7 @@ def _support_row(support: BuiltSupport, tape: RigTape) -> tuple[str, ...]:
     tie = support.tie
     if tie is None:
         return (*start, "no line", "", "", "", "")
-    to = "ground stake" if tie.stem is None else f"stem {tie.stem}, "
+    to = picket_words(tie.pickets) if tie.stem is None else f"stem {tie.stem}, "
     if tie.stem is not None:
         to += f"{tape.far(tie.made_fast_m)} up" if tie.made_fast_m > 0.0 else "foot"
     return (*start, to, tape.far(tie.length_m), f"{tie.angle_deg:.0f}°", bearing_words(tie.bearing_deg), "")

@@ -9,6 +9,7 @@ from boscage.model.rig import NoRing, Ring, Stem
 from boscage.model.rig_plan import RigPlan
 from boscage.sheets.flow import Block, gap, heading, pair, paragraph
 from boscage.sheets.page import Page
+from boscage.sheets.rigground import ground_fact, stake_words
 from boscage.sheets.rigwords import RigTape, declination_words, one_or_more, share_words, stem_words
 from boscage.sheets.style import BODY, SMALL, TextStyle
 from boscage.sheets.typeset import Fitted, wrap
@@ -35,6 +36,7 @@ def facts(plan: RigPlan, tape: RigTape) -> list[str]:
         f"Pivot: {pivot}. {declination_words(plan)}",
         f"Closure: {plan.closure_text.rstrip('.')}.",
     ]
+    lines.append(ground_fact(plan, tape))
     if plan.steadiness is None:
         return [*lines, "How firm the answer is against errors of place: not worked out."]
     held = plan.steadiness
@@ -46,7 +48,7 @@ def facts(plan: RigPlan, tape: RigTape) -> list[str]:
 def table_notes(plan: RigPlan, tape: RigTape) -> str:
     """How the tables are to be read."""
     feet = " Feet and tenths: 7.5 ft is 7 ft 6 in." if tape.is_us else ""
-    stakes = f" Apron: {one_or_more(len(plan.stakes), 'stake')}."
+    stakes = f" Apron: {stake_words(plan)}."
     return (
         f"Bearings to the half degree. Distances run to the trunk's middle, level; the check runs between trunk "
         f"middles, the span from ring corner to ring corner.{feet}{stakes}"
@@ -113,7 +115,8 @@ def step_texts(plan: RigPlan, tape: RigTape) -> list[str]:
 def _stake_step(plan: RigPlan, tape: RigTape) -> str:
     """How many stakes and how far in; less where the ring is too narrow."""
     best = plan.apron.best_m
-    text = f"Stakes come last: {one_or_more(len(plan.stakes), 'stake')}, {tape.far(best)} in from under the top rope"
+    what = "Weights" if plan.soil is not None and plan.soil.apron.kind == "weight" else "Stakes"
+    text = f"{what} come last: {stake_words(plan)}, {tape.far(best)} in from under the top rope"
     least = min((s.offset_m for s in plan.stakes), default=best)
     if tape.far(least) != tape.far(best):
         text += f"; as drawn, where the ring is narrow, down to {tape.far(least)}"

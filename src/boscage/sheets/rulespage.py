@@ -11,7 +11,7 @@ from boscage.sheets.flow import Block, Column, gap, heading, loud, paragraph, ta
 from boscage.sheets.page import Page
 from boscage.sheets.running import body_box
 from boscage.sheets.sheet import Sheet, flowing_sheets
-from boscage.sheets.style import BODY, BOLD, SMALL
+from boscage.sheets.style import BODY, BOLD, SMALL, TextStyle
 from boscage.values import Printer
 
 
@@ -74,6 +74,7 @@ def _stop_row(stop: StopArea, printer: Printer) -> tuple[str, ...]:
 
 
 def _data(result: ScoutResult, width: float) -> list[Block]:
+    """Layers, weights, and notes but for those that the ground's own page prints."""
     blocks: list[Block] = [heading("Data the ranking rests on", width)]
     missing = [r for r in result.reports if r.state == "missing"]
     for report in missing:
@@ -87,8 +88,8 @@ def _data(result: ScoutResult, width: float) -> list[Block]:
         Column(title="state", width_mm=fixed[1]),
         Column(title="data date", width_mm=fixed[2]),
         Column(title="covers", width_mm=fixed[3]),
-        Column(title="what was read", width_mm=rest * 0.58),
-        Column(title="source", width_mm=rest * 0.42, style=SMALL),
+        Column(title="what was read", width_mm=rest * 0.62, style=TextStyle(size_pt=7.0)),
+        Column(title="source", width_mm=rest * 0.38, style=SMALL),
     ]
     given = [r for r in result.reports if r.state != "missing"]
     used = [r for r in given if r.name not in LATER_LAYERS or r.state != "usable"]
@@ -98,9 +99,11 @@ def _data(result: ScoutResult, width: float) -> list[Block]:
     if spare:
         blocks += paragraph(f"In the plan, not used by this ranking: {', '.join(spare)}.", width)
     blocks += [gap(2.5), *_weights(result, width)]
-    if result.notes:
+    there = result.ground.notes if result.ground is not None else ()
+    notes = [n for n in result.notes if n not in there]
+    if notes:
         blocks.append(heading("Notes on the run", width))
-        for note in result.notes:
+        for note in notes:
             blocks += paragraph(note, width, BODY, bullet=True)
     return blocks
 

@@ -13,6 +13,7 @@ from boscage.sheets.style import FAINT, LineLook
 
 HEAD_MM = 9.4
 _GUTTER_MM = 6.0
+_LINE_MM = 9.0
 
 
 @dataclass(frozen=True)
@@ -20,7 +21,7 @@ class Sheet:
     """One page.
 
     Attributes:
-        kind: `overview`, `rules`, `front`, `back`, `way`, `further` or `notes`.
+        kind: `overview`, `rules`, `ground`, `front`, `back`, `way`, `further` or `notes`.
         draw: Draws everything on the page.
         site: The site it belongs to, or ''.
     """
@@ -51,7 +52,7 @@ def flowing_sheets(
         result: For the foot and the paper.
         blocks: Made for the width of one column.
         head: Left and right text of the head.
-        columns: Columns a page.
+        columns: Columns a page; what is left of a page of kind `further` is ruled to write on.
         sheet: Kind and site of the pages; its `draw` is not used.
     """
     page = Page(result.plan.paper)
@@ -66,6 +67,8 @@ def flowing_sheets(
             draw_plain_head(page, body, *head)
             for placed in filled:
                 draw_all(page, placed)
+            if sheet.kind == "further":
+                _rule(page, body, max(p.y + p.block.height_mm for placed in filled for p in placed) + _LINE_MM)
             draw_foot(page, result)
 
         pages.append(Sheet(sheet.kind, draw, sheet.site))
@@ -78,10 +81,14 @@ def notes_sheet(result: ScoutResult, left: str, right: str, site: str = "") -> S
 
     def draw(page: Page) -> None:
         body = body_box(page.width_mm, page.height_mm)
-        y = draw_plain_head(page, body, left, right) + 6.0
-        while y < body.bottom:
-            page.line((body.x, body.right), (y, y), LineLook(colour=FAINT, width_pt=0.6))
-            y += 9.0
+        _rule(page, body, draw_plain_head(page, body, left, right) + 6.0)
         draw_foot(page, result)
 
     return Sheet("notes", draw, site)
+
+
+def _rule(page: Page, body: Box, y: float) -> None:
+    """Lines to write on from a height down."""
+    while y < body.bottom:
+        page.line((body.x, body.right), (y, y), LineLook(colour=FAINT, width_pt=0.6))
+        y += _LINE_MM

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.sheets import sitetext
-from boscage.sheets.backpage import back_room, draw_back
+from boscage.sheets.backpage import draw_back, plan_back
 from boscage.sheets.content import MapContent, MapKey
-from boscage.sheets.flow import Block, Placed, draw_all, height_of, pour
+from boscage.sheets.flow import Block, Placed, draw_all, gap, height_of, pour
 from boscage.sheets.frame import MapFrame
 from boscage.sheets.furniture import (
     TICK_ROOM_MM,
@@ -104,17 +104,18 @@ def site_sheets(result: ScoutResult, site: Site, closeup: Backdrop, overview: Ba
     """The pages of one site: front, back, way in, and further pages only when these cannot take what is left."""
     front = plan_front(result, site, closeup.grid.crs)
     carried = front.carried()
-    room = back_room(front.body)
-    (first, second), rest = pour(carried, room)
-    on_back = [] if rest else [*first, *second]
+    back = plan_back(result, site, front.body)
+    filled, rest = pour(carried, back.room)
+    on_back = [] if rest else [placed for column in filled for placed in column]
+    left = [*(carried if rest else []), *([gap(3.0)] if rest and back.ground.rest else []), *back.ground.rest]
     title = (f"{site.site}, continued", f"rank {site.rank}, {result.plan.ranch.name}")
     kind = Sheet("further", lambda page: None, site.site)
-    pages = flowing_sheets(result, carried, title, columns=2, sheet=kind) if rest else []
+    pages = flowing_sheets(result, left, title, columns=2, sheet=kind)
     further = 3 if rest else 1
     way, *more = way_sheets(result, site, overview, between=len(pages))
     return [
         Sheet("front", lambda page: draw_front(page, result, front, closeup, further), site.site),
-        Sheet("back", lambda page: draw_back(page, result, site, overview, on_back), site.site),
+        Sheet("back", lambda page: draw_back(page, result, back, overview, on_back), site.site),
         way,
         *pages,
         *more,

@@ -13,6 +13,7 @@ from boscage.model.factor import Factor, FactorOptions, Measure
 from boscage.model.layers import LayerReport
 from boscage.model.results import FactorReading, Hazard
 from boscage.model.scene import Scene
+from boscage.model.soil import GroundAnswer
 from boscage.siting.land import Land
 from boscage.siting.ranking import Peak
 from boscage.values import Printer
@@ -198,22 +199,74 @@ def _detail(row: object, kind: str) -> str:
     return ""
 
 
-def expected_support(scene: Scene, peak: Peak) -> tuple[str, str]:
-    """`trees`, `hybrid` or `posts`: from the mapped trees, else as canopy cover lets one expect; and a note."""
+def expected_support(scene: Scene, peak: Peak, ground: GroundAnswer | None = None) -> tuple[str, str]:
+    """`trees`, `hybrid` or `posts`: from the mapped trees, else as canopy cover lets one expect; and a note.
+
+    Posts are counted on only as the ground allows: where it takes none and trees are not mapped, trees alone can hold
+    the ring; what is not known of the ground is said.
+    """
     if peak.ring_score is not None:
         return "trees", f"Mapped trees hold a ring here, ring score {peak.ring_score:.0f} of 100: check each tree."
+    posts = "unknown" if ground is None else ground.posts.verdict
     if scene.rings is not None and scene.rings.mapped[peak.row, peak.col]:
-        return "hybrid", "Trees are mapped and hold no ring within a short walk: bring posts, look for trees unseen."
-    cover = scene.surface("cover")
-    near = math.nan
-    if cover is not None:
-        reach = max(1, round(15.0 / scene.grid.cell_m))
-        part = cover[max(0, peak.row - reach) : peak.row + reach + 1, max(0, peak.col - reach) : peak.col + reach + 1]
-        near = float(np.nanmean(part)) if np.isfinite(part).any() else math.nan
+        said = "Trees are mapped and hold no ring within a short walk"
+        return "hybrid", f"{said}: {_MAPPED[posts]}"
+    near = _cover_near(scene, peak)
     if math.isnan(near):
-        return "posts", "Trees not mapped and canopy not known: bring posts until somebody has looked."
+        return "posts", f"Trees not mapped and canopy not known: {_ALONE[posts]}"
     kind = "trees" if near >= TREES_FROM_PCT else "hybrid" if near >= HYBRID_FROM_PCT else "posts"
-    return kind, f"Trees not mapped: expected from {near:.0f} % canopy; count the contact trees on the spot."
+    said = f"Trees not mapped: expected from {near:.0f} % canopy; count the contact trees on the spot."
+    if kind == "trees":
+        return kind, said
+    if posts == "no" and kind == "hybrid":
+        return "trees", f"{said} The ground takes no posts, so trees alone must hold it."
+    return kind, f"{said} {_POSTS[posts]}"
+
+
+_MAPPED: Mapping[str, str] = {
+    "yes": "the ground takes posts, which stand in for missing trees.",
+    "doubtful": "it is doubtful that posts go in; test one, look for trees unseen.",
+    "no": "and the ground takes no posts; look for trees unseen, or leave this site.",
+    "unknown": "nobody knows whether posts go in; test one, look for trees unseen.",
+}
+_ALONE: Mapping[str, str] = {
+    "yes": "the ground takes posts; bring them until somebody has looked.",
+    "doubtful": "bring posts to test until somebody has looked; it is doubtful that they go in.",
+    "no": "and the ground takes no posts; somebody must look for trees first.",
+    "unknown": "bring posts to test until somebody has looked; nobody knows whether they go in.",
+}
+_POSTS: Mapping[str, str] = {
+    "yes": "The ground takes posts.", "doubtful": "It is doubtful that posts go in: test one.",
+    "no": "The ground takes no posts.", "unknown": "Nobody knows whether posts go in: test one.",
+}  # fmt: skip
+
+
+def _cover_near(scene: Scene, peak: Peak) -> float:
+    """Mean canopy cover round a place, per cent; NaN where it is not known."""
+    cover = scene.surface("cover")
+    if cover is None:
+        return math.nan
+    reach = max(1, round(15.0 / scene.grid.cell_m))
+    part = cover[max(0, peak.row - reach) : peak.row + reach + 1, max(0, peak.col - reach) : peak.col + reach + 1]
+    return float(np.nanmean(part)) if np.isfinite(part).any() else math.nan
+
+
+def ground_flags(support: str, ringed: bool, ground: GroundAnswer | None) -> tuple[str, ...]:
+    """Warnings on the ground that a person must not miss.
+
+    Args:
+        support: What is expected to hold the ring.
+        ringed: Whether mapped trees hold one.
+        ground: What the ground allows, or None where nothing is known.
+    """
+    if ground is None:
+        return ()
+    flags = []
+    if not ringed and support != "trees" and ground.posts.verdict == "no":
+        flags.append("Too few trees known and ground that takes no posts: walk it before anything is carried in.")
+    if ground.burial.verdict == "no":
+        flags.append("Carcasses cannot be buried here as the soil map has it: plan the way out with them.")
+    return tuple(flags)
 
 
 def find_flags(hazards: Sequence[Hazard], readings: Sequence[FactorReading], flood: str) -> tuple[str, ...]:

@@ -196,6 +196,14 @@ def judge(found: Reach, tool: Tool) -> Array:
     return np.column_stack([yes, doubtful, no, unknown]).astype(float)
 
 
+def rock_is_hidden(profile: Profile, deep_cm: float) -> bool:
+    """Whether a horizon above a depth has a resistance and nothing that tells of rock fragments."""
+    return any(
+        h.top_cm < deep_cm and math.isnan(h.rock_pct) and not math.isnan(s.mpa["moist"]) and not h.organic
+        for h, s in profile.layers
+    )
+
+
 def ground_shares(
     made: Sequence[Profile], shift_ln: Array, tool: Tool, moisture: Moisture, options: SoilOptions
 ) -> Array:
@@ -268,3 +276,54 @@ def flood_class(unit: SoilUnit, least_share: float) -> str | None:
             bad = name in FLOOD_CLASSES[3:]
             return name if bad or silent < max(least_share, 1e-9) + 1e-9 else None
     return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitLimits:
+    """What a driven thing meets on `yes_share` of the known ground; NaN where over `unknown_share` is unknown.
+
+    Attributes:
+        depth_cm: Depth that the hard layer, or the end of the description, keeps under.
+        rock_pct: The most rock fragments of any horizon down to the depth of a post, not exceeded there.
+    """
+
+    depth_cm: float
+    rock_pct: float
+
+
+def unit_limits(made: Sequence[Profile], options: SoilOptions) -> UnitLimits:
+    """Depth and rock fragments of a map unit as limits, not means."""
+    deep = options.post_depth.m * 100.0
+    rock = -_known_limit([(-_most_rock(p, deep), p.share) for p in made], options)
+    return UnitLimits(
+        depth_cm=_known_limit([(_depth_cm(p, deep), p.share) for p in made], options),
+        rock_pct=rock if math.isnan(rock) else max(0.0, rock),
+    )
+
+
+def _depth_cm(profile: Profile, deep_cm: float) -> float:
+    """Depth to the hard layer; where there is none, to the end of the description if that is deep enough, else NaN."""
+    depth = stop_depth_cm(profile.component)
+    ends = max((h.bottom_cm for h in profile.component.horizons), default=math.nan)
+    if math.isinf(depth):
+        return ends if ends >= deep_cm - 1e-9 else math.nan
+    return depth
+
+
+def _most_rock(profile: Profile, deep_cm: float) -> float:
+    """Most rock fragments of any mineral horizon above a depth and above the hard layer; 100 % for bare rock."""
+    stop = stop_depth_cm(profile.component)
+    if stop == 0.0:
+        return 100.0 if profile.component.ground else math.nan
+    layers = [h for h in profile.component.horizons if h.top_cm < deep_cm and not h.top_cm >= stop and not h.organic]
+    rocks = [h.rock_pct for h in layers]
+    return max(rocks) if rocks and not any(math.isnan(r) for r in rocks) else math.nan
+
+
+def _known_limit(values: Sequence[tuple[float, float]], options: SoilOptions) -> float:
+    """What is reached on `yes_share` of the known ground; NaN where too little is known."""
+    known = [(v, s) for v, s in values if not math.isnan(v)]
+    share = sum(s for _, s in known)
+    if share <= 0.0 or share < 1.0 - options.unknown_share - 1e-9:
+        return math.nan
+    return depth_on_share([v for v, _ in known], [s for _, s in known], options.yes_share * share)

@@ -161,16 +161,14 @@ class Correction:
         shift, error = np.zeros(len(points)), map_error_ln.copy()
         basis = np.where(known, "map", "nothing").astype(object)
         if known.any() and len(self.mapped):
-            inside = [k for k, here in zip(keys, known, strict=True) if here]
+            inside = np.asarray(keys, dtype=object)[known]
             shift[known], error[known] = self._mapped(points[known], inside, map_error_ln[known])
             moved = known & ((shift != 0.0) | (error != map_error_ln))
             basis[moved] = "map and readings"
         if (~known).any() and len(self.bare):
             shift[~known], error[~known] = self._bare(points[~known])
             basis[~known & np.isfinite(error)] = "readings"
-        return Shift(
-            shift_ln=shift, error_ln=error, stopped_cm=self._stopped(points), basis=tuple(str(b) for b in basis)
-        )
+        return Shift(shift_ln=shift, error_ln=error, stopped_cm=self._stopped(points), basis=tuple(basis.tolist()))
 
     def _mapped(self, points: Array, keys: Sequence[str], map_error: Array) -> tuple[Array, Array]:
         if self.mapped.variogram is None:
@@ -210,7 +208,9 @@ def _simple(
     The error's square is the map's times the map's weight and a reading's times the rest; so it runs from the reading's
     error at its own place to the map's far off.
     """
-    own = np.asarray(keys, dtype=str)[:, None] == np.asarray(known.keys, dtype=str)[None, :]
+    number = {key: n for n, key in enumerate(dict.fromkeys(known.keys))}
+    unit = np.fromiter((number.get(key, -1) for key in keys), dtype=np.int64, count=len(keys))
+    own = unit[:, None] == np.array([number[key] for key in known.keys])[None, :]
     d2 = (points[:, None, 0] - known.points[None, :, 0]) ** 2 + (points[:, None, 1] - known.points[None, :, 1]) ** 2
     with np.errstate(divide="ignore", invalid="ignore"):
         weight = np.where(own, options.reach.m**2 / d2, 0.0)
@@ -336,7 +336,8 @@ def _notes(places: ProbePlaces, on_map: NDArray[np.bool_]) -> list[str]:
         notes.append(f"{silent} of {len(every)} readings do not say how wet the ground was; taken as moist.")
     stopped = sum(r.stopped for r in every)
     if stopped:
-        notes.append(f"{stopped} readings are least values: the probe was stopped.")
+        are = "reading is a least value" if stopped == 1 else "readings are least values"
+        notes.append(f"{stopped} {are}: the probe was stopped.")
     off = int((~on_map).sum())
     if off:
         notes.append(f"{off} of {len(places)} places with readings lie where the soil map gives no resistance.")

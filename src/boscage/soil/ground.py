@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from boscage.model.soil import ProbeReading, SoilOptions, SoilUnit
-from boscage.soil.answers import VERDICTS, Place, post_verdicts, unmapped_verdicts
-from boscage.soil.components import Profile, UnitStrength, depth_on_share, flood_class, profiles, stop_depth_cm
+from boscage.model.soil import VERDICTS, ProbeReading, SoilOptions, SoilUnit
+from boscage.soil.components import Profile, UnitStrength, flood_class, profiles, unit_limits
 from boscage.soil.components import unit_strength as strength_of
 from boscage.soil.correction import Correction, correct
+from boscage.soil.place import Place
+from boscage.soil.posts import post_verdicts, unmapped_verdicts
 
 Array = NDArray[np.float64]
 
@@ -44,45 +45,73 @@ class Ground:
             keys: (M,) map unit of each, '' where no map reaches.
         """
         points = np.asarray(points, dtype=float).reshape(-1, 2)
-        shift, error, stopped, basis = self._shift(points, keys)
+        own = np.array([self.strengths[k].estimate_ln if k in self.strengths else math.nan for k in keys])
+        if self.correction is None:
+            return tuple(
+                Place(
+                    unit=self.units.get(key), made=self.made.get(key, ()), error_ln=float(error),
+                    basis="map" if math.isfinite(error) else "nothing",
+                )
+                for key, error in zip(keys, own, strict=True)
+            )  # fmt: skip
+        shift = self.correction.at(points, keys, own)
         return tuple(
             Place(
-                unit=self.units.get(key), made=self.made.get(key, ()), shift_ln=float(shift[k]),
-                error_ln=float(error[k]), stopped_cm=float(stopped[k]), basis=basis[k],
+                unit=self.units.get(key), made=self.made.get(key, ()), shift_ln=float(shift.shift_ln[k]),
+                error_ln=float(shift.error_ln[k]), stopped_cm=float(shift.stopped_cm[k]), basis=shift.basis[k],
             )
             for k, key in enumerate(keys)
         )  # fmt: skip
 
     def layers(self, points: Array, keys: Sequence[str]) -> GroundLayers:
-        """The same for many places at once, as a map sheet or a factor needs them."""
+        """The same for many places at once."""
+        names, codes = np.unique(np.asarray(keys, dtype=str), return_inverse=True)
+        return self.layers_of(points, codes, tuple(str(n) for n in names))
+
+    def layers_of(self, points: Array, codes: NDArray[np.integer], names: Sequence[str]) -> GroundLayers:
+        """The same where keys are given as numbers, as a map sheet or a factor needs them.
+
+        Args:
+            points: (M, 2) metres.
+            codes: (M,) index into `names`.
+            names: Map units; '' where no map reaches.
+        """
         points = np.asarray(points, dtype=float).reshape(-1, 2)
-        shift, error, stopped, _ = self._shift(points, keys)
-        names = np.asarray(keys, dtype=object)
-        mpa, found = np.full(len(points), np.nan), np.full(len(points), VERDICTS.index("unknown"))
-        known = np.zeros(len(points))
-        for key in dict.fromkeys(keys):
-            here = names == key
-            unit = self.strengths.get(key)
-            if unit is None or math.isnan(unit.ln_mpa):
-                mpa[here] = np.where(np.isfinite(error[here]), np.exp(shift[here]), np.nan)
-            else:
-                mpa[here], known[here] = np.exp(unit.ln_mpa + shift[here]), unit.known_share
-            if self.made.get(key):
-                found[here] = post_verdicts(self.made[key], shift[here], error[here], self.options)
-            else:
-                found[here] = unmapped_verdicts(shift[here], error[here], self.options)
-        held_up = (found == VERDICTS.index("yes")) & (stopped < self.options.post_depth.m * 100.0)
-        found[held_up] = VERDICTS.index("doubtful")
-        return GroundLayers(resistance_mpa=mpa, error_ln=error, posts=found, known_share=known)
-
-    def _shift(self, points: Array, keys: Sequence[str]) -> tuple[Array, Array, Array, tuple[str, ...]]:
-        own = np.array([self.strengths[k].estimate_ln if k in self.strengths else math.nan for k in keys])
+        units = [self.strengths.get(name) for name in names]
+        ln = np.array([math.nan if u is None else u.ln_mpa for u in units])
+        known = np.array([0.0 if u is None or math.isnan(u.ln_mpa) else u.known_share for u in units])
+        own, spot = (
+            np.array([math.nan if u is None else getattr(u, name) for u in units])[codes]
+            for name in ("estimate_ln", "error_ln")
+        )
         if self.correction is None:
-            basis = tuple("map" if math.isfinite(e) else "nothing" for e in own)
-            return np.zeros(len(points)), own, np.full(len(points), np.inf), basis
-        made = self.correction.at(points, keys, own)
-        return made.shift_ln, made.error_ln, made.stopped_cm, made.basis
+            alone = np.array([self._posts_alone(name) for name in names])
+            return GroundLayers(
+                resistance_mpa=np.exp(ln[codes]), error_ln=spot, posts=alone[codes], known_share=known[codes]
+            )
+        made = self.correction.at(points, np.asarray(names, dtype=object)[codes], own)
+        mpa = np.exp(np.where(np.isnan(ln[codes]), 0.0, ln[codes]) + made.shift_ln)
+        mpa[~np.isfinite(made.error_ln) & np.isnan(ln[codes])] = np.nan
+        found = np.empty(len(points), dtype=np.int64)
+        order = np.argsort(codes, kind="stable")
+        ends = np.cumsum(np.bincount(codes, minlength=len(names)))[:-1]
+        for name, here in zip(names, np.split(order, ends), strict=True):
+            found[here] = self._posts(name, made.shift_ln[here], made.error_ln[here])
+        held_up = (found == VERDICTS.index("yes")) & (made.stopped_cm < self.options.post_depth.m * 100.0)
+        found[held_up] = VERDICTS.index("doubtful")
+        error = np.where(made.error_ln == own, spot, made.error_ln)
+        return GroundLayers(resistance_mpa=mpa, error_ln=error, posts=found, known_share=known[codes])
 
+    def _posts(self, name: str, shift_ln: Array, error_ln: Array) -> NDArray[np.int64]:
+        if self.made.get(name):
+            return post_verdicts(self.made[name], shift_ln, error_ln, self.options)
+        return unmapped_verdicts(shift_ln, error_ln, self.options)
+
+    def _posts_alone(self, name: str) -> int:
+        """The map's own verdict on posts, as an index into `VERDICTS`."""
+        unit = self.strengths.get(name)
+        error = math.nan if unit is None else unit.estimate_ln
+        return int(self._posts(name, np.zeros(1), np.array([error]))[0])
 
 @dataclass(frozen=True, kw_only=True)
 class GroundLayers:
@@ -90,7 +119,7 @@ class GroundLayers:
 
     Attributes:
         resistance_mpa: (N,) from the surface to the depth of a post, NaN for unknown.
-        error_ln: (N,) its standard error as a natural logarithm, NaN for unknown.
+        error_ln: (N,) its standard error for a spot as a natural logarithm, NaN for unknown.
         posts: (N,) index into `VERDICTS`.
         known_share: (N,) share of the map unit that the figure speaks of, 0 where readings alone speak.
     """
@@ -123,45 +152,13 @@ def know_ground(
 def unit_columns(unit: SoilUnit, options: SoilOptions) -> dict[str, float | str | None]:
     """A map unit in the columns of plain soil polygons.
 
-    Resistance is that to the depth of a post when moist. Depth and rock fragments are limits: the depth that the hard
-    layer keeps under on `yes_share` of the ground that is known, and the rock fragments (the most in any horizon down
-    to the depth of a post) that are not exceeded there. All are NaN where over `unknown_share` of the unit is unknown.
+    Resistance is that to the depth of a post when moist, NaN where over `unknown_share` of the unit is unknown; depth
+    and rock fragments as `unit_limits` has them.
     """
-    made, deep = profiles(unit, options), options.post_depth.m * 100.0
-    strength = strength_of(made, 0.0, deep, "moist")
-    depths = [(_depth_cm(p), p.share) for p in made]
-    rocks = [(-_most_rock(p, deep), p.share) for p in made]
-    rock = -_known_limit(rocks, options)
+    made = profiles(unit, options)
+    strength, limits = strength_of(made, 0.0, options.post_depth.m * 100.0, "moist"), unit_limits(made, options)
     enough = strength.known_share >= 1.0 - options.unknown_share - 1e-9
     return {
-        "resistance_mpa": math.exp(strength.ln_mpa) if enough else math.nan,
-        "depth_cm": _known_limit(depths, options),
-        "rock_pct": rock if math.isnan(rock) else max(0.0, rock),
-        "flood_class": flood_class(unit, options.flood_share),
-    }
-
-
-def _depth_cm(profile: Profile) -> float:
-    """Depth to the hard layer, or to the end of the description where there is none."""
-    depth = stop_depth_cm(profile.component)
-    ends = max((h.bottom_cm for h in profile.component.horizons), default=math.nan)
-    return ends if math.isinf(depth) else depth
-
-
-def _most_rock(profile: Profile, deep_cm: float) -> float:
-    """Most rock fragments of any mineral horizon above a depth and above the hard layer; 100 % for bare rock."""
-    stop = stop_depth_cm(profile.component)
-    if stop == 0.0:
-        return 100.0 if profile.component.ground else math.nan
-    layers = [h for h in profile.component.horizons if h.top_cm < deep_cm and not h.top_cm >= stop and not h.organic]
-    rocks = [h.rock_pct for h in layers]
-    return max(rocks) if rocks and not any(math.isnan(r) for r in rocks) else math.nan
-
-
-def _known_limit(values: Sequence[tuple[float, float]], options: SoilOptions) -> float:
-    """What is reached on `yes_share` of the known ground; NaN where too little is known."""
-    known = [(v, s) for v, s in values if not math.isnan(v)]
-    share = sum(s for _, s in known)
-    if share <= 0.0 or share < 1.0 - options.unknown_share - 1e-9:
-        return math.nan
-    return depth_on_share([v for v, _ in known], [s for _, s in known], options.yes_share * share)
+        "resistance_mpa": math.exp(strength.ln_mpa) if enough else math.nan, "depth_cm": limits.depth_cm,
+        "rock_pct": limits.rock_pct, "flood_class": flood_class(unit, options.flood_share),
+    }  # fmt: skip

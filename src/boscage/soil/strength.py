@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -40,10 +41,14 @@ def raw_resistance_mpa(
     2.7168
     """
     clay, carbon = np.asarray(clay_pct, dtype=float), np.asarray(carbon_pct, dtype=float)
+    logs = np.log(np.asarray(bulk_density, dtype=float)), np.log(np.asarray(water, dtype=float))
+    return np.exp(_ln_resistance(clay, carbon, *logs))
+
+
+def _ln_resistance(clay: Any, carbon: Any, ln_density: Any, ln_water: Any) -> Any:
+    """The right-hand side, for numbers and arrays alike."""
     start = -3.6733 - 0.1447 * clay + 0.7653 * carbon
-    density = (3.8521 + 0.0963 * clay) * np.log(np.asarray(bulk_density, dtype=float))
-    wetness = (-0.4805 - 0.1239 * clay + 0.208 * carbon) * np.log(np.asarray(water, dtype=float))
-    return np.exp(start + density + wetness)
+    return start + (3.8521 + 0.0963 * clay) * ln_density + (-0.4805 - 0.1239 * clay + 0.208 * carbon) * ln_water
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +71,8 @@ def resistance_mpa(clay_pct: float, carbon_pct: float, bulk_density: float, wate
         if used[-1] != value:
             unit = f" {_UNITS[name]}" if _UNITS[name] else ""
             held.append(f"{name} {value:.3g}{unit} counts as {used[-1]:g}{unit}")
-    found = float(raw_resistance_mpa(*used))
+    clay, carbon, density, theta = used
+    found = math.exp(_ln_resistance(clay, carbon, math.log(density), math.log(theta)))
     if found > MOST_MPA:
         held.append(f"the resistance is {MOST_MPA:g} MPa or more")
     if found < LEAST_MPA:

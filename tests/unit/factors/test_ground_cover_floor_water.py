@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,9 @@ from boscage.factors.cover import Cover, CoverOptions
 from boscage.factors.floor import Floor, FloorOptions
 from boscage.factors.ground import Ground, GroundOptions
 from boscage.factors.water import Water, WaterOptions
+from boscage.model.factor import Measure
+from boscage.model.scene import Scene
+from boscage.model.soil import VERDICTS, ProbeReading
 from boscage.values import Printer
 
 
@@ -66,34 +70,56 @@ def soils(**columns: list) -> object:
     return scenes.layer("soils", shapes, **columns)
 
 
-def test_ground_takes_the_worst_of_what_the_soil_map_gives() -> None:
-    made = scenes.scene(
-        soils=soils(resistance_mpa=[1.0, 1.0, 6.0], depth_cm=[150.0, 28.0, 150.0], rock_pct=[5.0, 5.0, math.nan])
+def ground(tmp_path: Path, **columns: list) -> tuple[Scene, Measure]:
+    made = scenes.with_soils(scenes.scene(), soils(**columns), tmp_path)
+    return made, Ground().measure(made, GroundOptions())
+
+
+def test_ground_takes_the_worst_of_what_the_soil_map_gives(tmp_path) -> None:
+    made, found = ground(
+        tmp_path, resistance_mpa=[1.0, 1.0, 6.0], depth_cm=[150.0, 28.0, 150.0], rock_pct=[5.0, 5.0, math.nan]
     )
-    values = Ground().measure(made, GroundOptions()).values
-    assert values[scenes.at(made, 300, 1000)] == pytest.approx(1.0)
-    assert values[scenes.at(made, 1000, 1000)] == pytest.approx(0.4)
-    assert values[scenes.at(made, 1700, 1000)] == pytest.approx(0.2)
+    assert found.values[scenes.at(made, 300, 1000)] == pytest.approx(1.0)
+    assert found.values[scenes.at(made, 1000, 1000)] == pytest.approx(0.4)
+    assert found.values[scenes.at(made, 1700, 1000)] == pytest.approx(0.2)
 
 
-def test_unknown_ground_is_no_data_and_never_easy() -> None:
+def test_unknown_ground_is_no_data_and_never_easy(tmp_path) -> None:
     nan = math.nan
-    made = scenes.scene(soils=soils(resistance_mpa=[nan, 1.0, 1.0], depth_cm=[nan, nan, 40.0]))
-    found = Ground().measure(made, GroundOptions())
+    made, found = ground(tmp_path, resistance_mpa=[nan, 1.0, 1.0], depth_cm=[nan, nan, 40.0])
     assert np.isnan(found.values[scenes.at(made, 300, 1000)])
     assert np.isfinite(found.values[scenes.at(made, 1000, 1000)])
-    bare = Ground().measure(scenes.scene(soils=soils(mapunit=["a", "b", "c"])), GroundOptions())
-    assert np.isnan(bare.values).all()
-    assert "no column" in bare.notes[0]
-    empty = {"resistance_mpa": nan, "depth_cm": nan, "rock_pct": nan}
+    _, bare = ground(tmp_path, mapunit=["a", "b", "c"])
+    assert np.isnan(bare.values).all() and "how hard the ground is" in bare.notes[0]
+    assert np.isnan(Ground().measure(scenes.scene(), GroundOptions()).values).all()
+    empty = dict.fromkeys(("resistance_mpa", "depth_cm", "rock_pct", "error_ln"), nan)
     assert Ground().sentence(empty, GroundOptions(), Printer()) == "Ground unknown: test a stake."
 
 
-def test_mud_holds_no_stake_either() -> None:
-    made = scenes.scene(soils=soils(resistance_mpa=[0.0, 0.3, 2.0]))
-    values = Ground().measure(made, GroundOptions()).values
-    assert values[scenes.at(made, 300, 1000)] == pytest.approx(0.2)
-    assert values[scenes.at(made, 1000, 1000)] == pytest.approx(1.0)
+def test_mud_holds_no_stake_either(tmp_path) -> None:
+    made, found = ground(tmp_path, resistance_mpa=[0.0, 0.3, 2.0])
+    assert found.values[scenes.at(made, 300, 1000)] == pytest.approx(np.interp(0.01, [0.0, 0.3], [0.2, 1.0]))
+    assert found.values[scenes.at(made, 1000, 1000)] == pytest.approx(1.0)
+
+
+def test_readings_move_the_ground_round_them_and_nowhere_else(tmp_path) -> None:
+    """Readings of 6 MPa where the map says 1: hard there, as mapped in the other unit, one figure for both paths."""
+    x, y = scenes.X, scenes.Y
+    read = tuple(
+        ProbeReading(x_m=x + u, y_m=y + 1005.0, top_cm=20.0, bottom_cm=20.0, resistance_mpa=6.0, moisture="moist")
+        for u in (295.0, 305.0, 315.0)
+    )
+    layer = soils(resistance_mpa=[1.0, 1.0, 1.0], rock_pct=[0.0] * 3, depth_cm=[150.0] * 3)
+    made = scenes.with_soils(scenes.scene(), layer, tmp_path, read)
+    found = Ground().measure(made, GroundOptions())
+    here, other = scenes.at(made, 305, 1005), scenes.at(made, 1000, 1005)
+    assert found.figures["resistance_mpa"][here] == pytest.approx(6.0, rel=1e-5)
+    assert found.figures["resistance_mpa"][other] == pytest.approx(1.0, rel=1e-6)
+    assert found.values[here] == pytest.approx(0.2, abs=1e-4) and found.values[other] == pytest.approx(1.0)
+    assert made.ground is not None and VERDICTS[made.ground.posts[here]] == "doubtful"
+    assert VERDICTS[made.ground.posts[other]] == "yes"
+    said = Ground().sentence({n: float(a[here]) for n, a in found.figures.items()}, GroundOptions(), Printer("metric"))
+    assert said.startswith("Very high resistance, about 6.0 MPa (likely 4.9 to 7.3 MPa)") and "safe" not in said
 
 
 def test_water_is_the_distance_to_the_nearest_creek_or_pond() -> None:

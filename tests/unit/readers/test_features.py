@@ -209,10 +209,10 @@ def test_soils_that_say_nothing_are_doubted(folder, shapes) -> None:
     assert "none of the columns" in folder.read().vectors["soils"].report.doubts[0]
 
 
-def test_a_soil_survey_folder_is_refused_plainly(folder) -> None:
+def test_a_folder_that_holds_no_soil_survey_is_refused_plainly(folder) -> None:
     (folder.path / "survey" / "spatial").mkdir(parents=True)
     folder.layers["soils"] = '"survey"'
-    with pytest.raises(LayerError, match="which this version does not read; expected a file of soil polygons"):
+    with pytest.raises(LayerError, match="survey, layer soils: no reader opens this folder as vector data"):
         folder.read()
 
 

@@ -21,12 +21,12 @@ def test_a_report_for_every_layer_in_the_order_of_the_plan_page(folder) -> None:
 
 
 def test_layers_of_other_commands_need_only_exist(folder) -> None:
-    (folder.path / "probes.csv").write_text("lon,lat\n")
-    folder.layers["probes"] = '"probes.csv"'
-    report = next(r for r in folder.read().reports if r.name == "probes")
-    assert report.state == "usable" and "not used by scout" in report.read
+    (folder.path / "log.csv").write_text("date,site\n")
     folder.layers["log"] = '"log.csv"'
-    with pytest.raises(LayerError, match=r"log\.csv, layer log: there is no such file"):
+    report = next(r for r in folder.read().reports if r.name == "log")
+    assert report.state == "usable" and "not used by scout" in report.read
+    folder.layers["log"] = '"gone.csv"'
+    with pytest.raises(LayerError, match=r"gone\.csv, layer log: there is no such file"):
         folder.read()
 
 

@@ -10,9 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
-from boscage.model.soil import SoilOptions
+from boscage.model.soil import VERDICTS, SoilOptions
 from boscage.readers.soil_columns import units_of_columns
-from boscage.soil.answers import VERDICTS
 from boscage.soil.ground import know_ground
 
 SAMPLE = Path(__file__).parents[3] / "sample_data"
@@ -66,5 +65,5 @@ def test_the_sample_ranch() -> None:
     keys = sorted(units)
     found = dict(zip(keys, ground.layers(np.zeros((8, 2)), keys).posts, strict=True))
     assert VERDICTS[found["DuA"]] == "yes" and VERDICTS[found["GlF"]] == "no" and VERDICTS[found["RiC"]] == "no"
-    assert all(u.components[0].wet_top_cm == () for u in units.values())
+    assert [units[k].components[0].wet_top_cm for k in ("DuA", "GlF")] == [(45.0,) * 12, (200.0,) * 12]
     assert not math.isnan(ground.strengths["DuA"].ln_mpa)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 
 import pytest
 
 from boscage.model.rig import Stem
-from boscage.model.rig_plan import BuiltSupport, NetProfile, RiggedContact, RiggingOptions, Stake, Tie
-from boscage.rigging.gear import GUY_STAKE_M, MASSES, list_gear
+from boscage.model.rig_plan import BuiltSupport, NetProfile, RiggedContact, RiggingOptions, Tie
+from boscage.model.soil import APRON_STAKES, HOLDFASTS, ApronStakes, StakeAnswer
+from boscage.rigging.gear import GUY_STAKE_M, MASSES, PICKET_M, StakeKinds, list_gear
 
 NET = NetProfile(height_m=1.524, netting_m=2.4384, mass_kg=22.68)
 
@@ -30,12 +32,12 @@ def support(kind, *, stem=None, length_m=None):
     )
 
 
-def stakes(count):
-    return [Stake(x_m=0.0, y_m=0.0, offset_m=1.0, bearing_deg=0.0, distance_m=1.0)] * count
+def kinds(count, kind="stake", also=()):
+    return StakeKinds(count=count, apron=ApronStakes(kind=kind, times=1.0, why="", also=also))
 
 
 def counted(contacts, supports, number, **options):
-    gear = list_gear(NET, 18.288, contacts, supports, stakes(number), RiggingOptions(**options))
+    gear = list_gear(NET, 18.288, contacts, supports, kinds(number), RiggingOptions(**options))
     by_name = defaultdict(list)
     for item in gear:
         by_name[item.item].append(item)
@@ -84,6 +86,40 @@ def test_lines_posts_and_what_goes_with_them():
     assert "throw line with weight" in got
 
 
+@pytest.mark.parametrize("kind", list(APRON_STAKES))
+def test_the_ground_decides_which_stakes_hold_the_apron(kind):
+    """Kinds and masses of apron stakes: common practice, no source."""
+    gear = list_gear(NET, 18.288, [contact(1, 2.0)], [], kinds(10, kind), RiggingOptions())
+    by_name = {g.item: g for g in gear}
+    found = by_name[APRON_STAKES[kind].title]
+    assert found.count == 11 and found.mass_kg == APRON_STAKES[kind].mass_kg
+    assert len({a.title for a in APRON_STAKES.values()} & set(by_name)) == 1
+    assert ("sledge hammer" in by_name) == (kind == "steel pin")
+
+
+def test_where_nobody_knows_the_ground_both_kinds_are_brought():
+    gear = {g.item: g for g in list_gear(NET, 18.288, [contact(1, 2.0)], [], kinds(10, also=("steel pin",)),
+                                         RiggingOptions())}  # fmt: skip
+    assert gear["stake"].count == gear["steel pin"].count == 11
+    assert "in case stakes do not hold" in gear["steel pin"].note and "in case" not in gear["stake"].note
+
+
+def answered(pickets, count=1):
+    held = next((h for h in HOLDFASTS if h.pickets == pickets), None)
+    return StakeAnswer(pull_n=300.0, holdfast=held, count=count if held else 0, pickets=pickets * count if held else 0,
+                       factor=1.0, holds_n=0.0, why="")  # fmt: skip
+
+
+def test_lines_to_the_ground_take_the_pickets_that_the_soil_asks_for():
+    lines = [support("guy_line", length_m=3.0) for _ in range(4)]
+    said = (answered(1), answered(6, 2), answered(0), None)
+    lines = [replace(s, tie=replace(s.tie, pickets=p)) for s, p in zip(lines, said, strict=True)]
+    gear = {g.item: g for g in list_gear(NET, 18.288, [contact(1, 2.0)], lines, kinds(10), RiggingOptions())}
+    assert (gear["picket"].count, gear["picket"].length_m) == (13 + 2, PICKET_M)
+    assert gear["guy stake"].count == 2 + 1 and "test one" in gear["guy stake"].note
+    assert "sledge hammer" in gear
+
+
 def test_nothing_is_listed_that_is_not_needed():
     got = counted([contact(1, 2.0)], [], 10)
     assert not {"guy rope", "guy stake", "post", "tie cord", "post driver", "throw line with weight"} & set(got)
@@ -91,7 +127,7 @@ def test_nothing_is_listed_that_is_not_needed():
 
 
 def test_every_mass_is_known_and_all_but_the_nets_say_that_they_are_to_be_weighed():
-    gear = list_gear(NET, 18.288, [contact(1, 2.0)], [support("post")], stakes(10), RiggingOptions())
+    gear = list_gear(NET, 18.288, [contact(1, 2.0)], [support("post")], kinds(10), RiggingOptions())
     assert gear[0].mass_kg == 22.68
     assert gear[0].length_m == 18.288
     assert all(g.mass_kg is not None and g.mass_kg > 0.0 for g in gear)

@@ -10,6 +10,8 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
+from ground_results import make_answer, make_field
 from shapely.geometry import LineString, Point, Polygon, box
 from way_results import NO_WAY, full_journey, make_exposure, one_leg
 
@@ -58,6 +60,8 @@ class Wish:
     long: bool = False
     way: str = "full"
     seen: str = "full"
+    field: str = "none"
+    ground: str = "none"
 
 
 def heights(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -292,8 +296,19 @@ def make_site(rank: int, wish: Wish) -> Site:
         support_note="About 9 stems of 8 in and more are expected within 30 ft of the middle; count them on the spot.",
         why=reasons(wish.whys, f"DH-{rank:02d}"), hazards=hazard_rows(), elevation_m=312.4,
         journey=make_journey(x, y, wish), exposure=make_sight(x, y, wish),
+        ground=make_answer(kind=wish.ground, long=LONG_NAME if wish.long else ""),
         flags=("Within 350 ft of land without permission: walk the line before the set goes up.",),
     )  # fmt: skip
+
+
+def make_ground(grid: Grid, vectors: dict[str, Any], wish: Wish) -> Any:
+    """The ground of the ranch, as wished, known on parcels alone."""
+    if wish.field == "none":
+        return None
+    x = grid.west + (np.arange(grid.cols) + 0.5) * grid.cell_m
+    y = grid.north - (np.arange(grid.rows) + 0.5) * grid.cell_m
+    inside = shapely.contains_xy(vectors["parcels"].union_all(), *np.meshgrid(x, y))
+    return make_field(grid, inside, west=WEST, south=SOUTH, kind=wish.field)
 
 
 def reports(wish: Wish) -> tuple[LayerReport, ...]:
@@ -340,6 +355,7 @@ def build(**wishes: Any) -> Made:
         notes=("Soils are missing: the factor on stakes has no data.",), reason=wish.reason,
         factor_weights={"cover": 3.0, "use": 3.0, "water": 2.0, "floor": 2.0, "access": 2.0, "ground": 1.0,
                         "concealment": 0.0},
+        ground=make_ground(grid, vectors, wish),
     )  # fmt: skip
     closeups = {
         s.site: backdrop(

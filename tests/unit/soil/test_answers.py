@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 
 from boscage.errors import InputError
-from boscage.model.soil import HOLDFASTS, Component, SoilOptions, SoilUnit
-from boscage.soil.answers import VERDICTS, Place, answer, answer_burial, answer_posts, answer_stakes, post_verdicts
+from boscage.model.soil import HOLDFASTS, VERDICTS, Component, SoilOptions, SoilUnit
+from boscage.soil.answers import answer, answer_burial, answer_posts, answer_stakes
 from boscage.soil.components import profiles
 from boscage.soil.ground import know_ground, unit_columns
+from boscage.soil.place import Place
+from boscage.soil.posts import post_verdicts
 
 OPTIONS = SoilOptions()
 LBF_N = 4.4482216152605
@@ -156,7 +158,7 @@ def test_burial_without_water_or_flooding_known_is_unknown(soil, unit) -> None:
 def test_a_whole_answer_carries_the_assumption_and_no_reassurance(soil, unit) -> None:
     made = answer(place(unit(soil(1.5))), OPTIONS, pull_n=1000.0, month=11)
     assert made.resistance_mpa == pytest.approx(1.5) and made.error_ln == pytest.approx(0.5)
-    assert made.assumption.startswith("Assumed, not published: a post can be driven by hand up to 4 MPa")
+    assert made.assumption.startswith("Assumed, not published: a post can be driven by hand up to 4.0 MPa")
     assert made.basis == "map" and made.named_share == 1.0 and made.stakes is not None
     text = repr(made).lower()
     assert "safe" not in text and "clear" not in text

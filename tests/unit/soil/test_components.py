@@ -9,7 +9,6 @@ import pytest
 
 from boscage.errors import InputError
 from boscage.model.soil import Component, Horizon, Restriction, SoilOptions, SoilUnit
-from boscage.soil.answers import post_tool
 from boscage.soil.components import (
     depth_on_share,
     flood_class,
@@ -19,6 +18,7 @@ from boscage.soil.components import (
     stop_depth_cm,
     unit_strength,
 )
+from boscage.soil.place import post_tool
 
 OPTIONS = SoilOptions()
 

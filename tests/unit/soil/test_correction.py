@@ -121,7 +121,7 @@ def test_stopped_probes_limit_what_is_close(soil, unit) -> None:
                    {"A": unit(soil(1.0))})  # fmt: skip
     at = made.at(np.array([[9.0, 0.0], [11.0, 0.0]]), ["A", "A"], np.full(2, 0.5))
     assert at.stopped_cm.tolist() == [35.0, math.inf]
-    assert any("least values" in n for n in made.notes)
+    assert any("least value" in n for n in made.notes)
     ranch = know_ground({"A": unit(soil(1.0))}, [reading(0, 0, 1.0, depth=35.0, stopped=True)], ["A"], OPTIONS)
     layers = ranch.layers(np.array([[5.0, 0.0], [500.0, 0.0]]), ["A", "A"])
     assert layers.posts.tolist() == [1, 0]
