@@ -18,8 +18,8 @@ from boscage.rigging.straps import PER_CONTACT
 # kg a piece, or kg a metre where the name ends so; grade C, common practice, no source
 MASSES: Mapping[str, float] = MappingProxyType({
     "strap_a_metre": 0.045, "guy_rope_a_metre": 0.05, "tie_cord_a_metre": 0.02, "carabiner": 0.08, "guy_stake": 1.2,
-    "picket": 4.2, "post": 4.0, "mallet": 1.4, "sledge_hammer": 3.0, "post_driver": 7.0, "tape": 0.5, "compass": 0.1, "knife": 0.2,
-    "gloves": 0.15, "throw_line": 0.6, "flagging": 0.1,
+    "picket": 4.2, "post": 4.0, "mallet": 1.4, "sledge_hammer": 3.0, "post_driver": 7.0, "tape": 0.5, "compass": 0.1,
+    "knife": 0.2, "gloves": 0.15, "throw_line": 0.6, "flagging": 0.1,
 })  # fmt: skip
 GUY_STAKE_M, PICKET_M, POST_M, CORD_M = 0.6096, 1.524, 1.9812, 1.5
 WEIGH = "planning mass, common practice without a source: weigh it"
