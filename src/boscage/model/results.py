@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.model.exposure import Exposure
+from boscage.model.findings import Evidence, Move, Standing, Together
 from boscage.model.ground import GroundField
 from boscage.model.journey import Journey, NoWay
 from boscage.model.layers import LayerReport
 from boscage.model.plan import Plan
 from boscage.model.rules import Rule
 from boscage.model.soil import GroundAnswer
+from boscage.model.weights import SteadinessOptions, Weighting
 from boscage.values import Grid
 
 
@@ -92,6 +94,8 @@ class Site:
         journey: The way there and back with the gear, why there is none, or None where ways are not mapped.
         exposure: Who sees it, or None where nobody's places are mapped.
         ground: What the ground allows there, or None without soil map and readings.
+        standing: How firm its rank is, or None where that was not asked for.
+        seen_by: What cameras near it saw, sentences; empty without cameras near.
     """
 
     site: str
@@ -111,6 +115,8 @@ class Site:
     journey: Journey | NoWay | None = None
     exposure: Exposure | None = None
     ground: GroundAnswer | None = None
+    standing: Standing | None = None
+    seen_by: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
 
     @property
@@ -156,6 +162,11 @@ class ScoutResult:
         sites: In rank order; may be empty, then `reason` says why and names the nearest miss.
         notes: Sentences on the whole run: defaults used, factors without data.
         ground: The soil of the ranch, or None without soil map and readings.
+        evidence: What sign and cameras say, or None without either.
+        moves: Places whose rank changed since the run before, the best first; None where there was no run before.
+        weighting: Where the weights come from and how consistent they are.
+        steadiness: What was drawn to see how firm the ranks are.
+        together: Which sites together, or None where there is no use to cover.
     """
 
     plan: Plan
@@ -172,6 +183,11 @@ class ScoutResult:
     reason: str = ""
     factor_weights: Mapping[str, float] = field(default_factory=dict)
     ground: GroundField | None = None
+    evidence: Evidence | None = None
+    moves: tuple[Move, ...] | None = None
+    weighting: Weighting | None = None
+    steadiness: SteadinessOptions | None = None
+    together: Together | None = None
 
     def __bool__(self) -> bool:
         return bool(self.sites)
