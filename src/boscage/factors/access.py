@@ -6,11 +6,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from boscage.model.factor import Factor, FactorOptions, Journeys, Measure, Places, no_data, rate
 from boscage.model.journey import NOT_KNOWN, Load
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
 from boscage.values import Printer
+from boscage.ways.between import minutes_between
 from boscage.ways.network import make_network
 from boscage.ways.reach import make_reach
 from boscage.ways.route import find_journey, gather_ways
@@ -84,6 +88,13 @@ class Access(Factor):
         if ways is None:
             return ()
         return tuple(find_journey(ways, x, y, load) for (x, y), load in zip(places, loads, strict=True))
+
+    def rounds(self, scene: Scene, measure: Measure, places: Places, journeys: Journeys) -> NDArray[np.float64] | None:
+        """Minutes between the base and the sets, see `ways.between.minutes_between`."""
+        if "foot_from" not in measure.kept or not journeys:
+            return None
+        ways = gather_ways(scene, measure.kept, measure.figures["minutes_in"])
+        return None if ways is None else minutes_between(ways, places, journeys)
 
 
 def _minutes(minutes: float) -> str:

@@ -88,6 +88,18 @@ class Factor(ABC):
         """
         return ()
 
+    def rounds(self, scene: Scene, measure: Measure, places: Places, journeys: Journeys) -> NDArray[np.float64] | None:
+        """Minutes from row to column of a crew without a load, the base first; None from factors that find no ways.
+
+        Args:
+            places: (east, north) of each of S sites, metres.
+            journeys: Of each, as `journeys` gives them for the same places.
+
+        Returns:
+            (S + 1, S + 1), 0 on the diagonal, infinite where there is no way.
+        """
+        return None
+
     def exposures(self, scene: Scene, options: FactorOptions, places: Places) -> tuple[Exposure, ...]:
         """Who sees each place; () from factors that look at no lines of sight."""
         return ()

@@ -20,6 +20,7 @@ from boscage.values import Printer
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+_AT_ONCE = 32
 JOIN_M = 8.0  # ends that stop this short of another line are taken to meet it
 
 
@@ -32,6 +33,8 @@ class Network:
         seconds: (N,) least time from the start; infinite where it cannot get.
         before: (N,) the place before on the way there, negative at a start.
         gate: (N,) row of the gate that stands there, -1 where none does.
+        roads: (N, N) sparse seconds along each edge, the same both ways; every gate, entry gates too, has half its time
+            on the edges on either side of it.
         start: Where it begins, in words.
         notes: What was assumed.
     """
@@ -40,6 +43,7 @@ class Network:
     seconds: Floats
     before: Ints
     gate: Ints
+    roads: Any
     start: str
     notes: tuple[str, ...] = ()
 
@@ -49,6 +53,14 @@ class Network:
         while self.before[way[-1]] >= 0:
             way.append(int(self.before[way[-1]]))
         return np.array(way[::-1], dtype=np.int64)
+
+    def drive_seconds(self, sources: Ints, targets: Ints) -> Floats:
+        """Least seconds from each of S places to each of T; (S, T), infinite for no way, 0 from a place to itself."""
+        made = np.empty((len(sources), len(targets)))
+        for first in range(0, len(sources), _AT_ONCE):
+            part = slice(first, first + _AT_ONCE)
+            made[part] = dijkstra(self.roads, indices=sources[part])[:, targets]
+        return made
 
     def gates_on(self, way: Ints) -> tuple[int, ...]:
         """Rows of the gates that a way passes, in order, each once."""
@@ -84,18 +96,25 @@ def make_network(scene: Scene, options: TravelOptions) -> Network | None:
     ends, seconds = _join_ends(xy, ends, seconds)
     gate, far = _gates_at(scene, xy, ends)
     entry = _is_entry(scene, gate)
-    seconds = seconds + 30.0 * options.gate_min * ((gate >= 0) & ~entry)[ends].sum(axis=1)
+    half_gate_s = 30.0 * options.gate_min
+    inner_s = seconds + half_gate_s * ((gate >= 0) & ~entry)[ends].sum(axis=1)
+    all_s = seconds + half_gate_s * (gate >= 0)[ends].sum(axis=1)
     starts, first_s, words, notes = _starts(ends, entry, is_public, options)
-    n = len(xy)
+    graph = _graph(ends, inner_s, len(xy))
+    time, before, _ = dijkstra(graph, indices=starts, min_only=True, return_predecessors=True)
+    return Network(
+        xy=xy, seconds=time + first_s, before=before.astype(np.int64), gate=gate, start=words, notes=notes + far,
+        roads=_graph(ends, all_s, len(xy)),
+    )  # fmt: skip
+
+
+def _graph(ends: Ints, seconds: Floats, count: int) -> Any:
+    """Edges both ways as a sparse array, the quickest of any that join the same two places."""
     both, cost = np.concatenate([ends, ends[:, ::-1]]), np.concatenate([seconds, seconds])
     order = np.lexsort((cost, both[:, 1], both[:, 0]))
     both, cost = both[order], cost[order]
     shortest = np.append(True, np.any(np.diff(both, axis=0) != 0, axis=1))
-    graph = csr_array((cost[shortest], (both[shortest, 0], both[shortest, 1])), shape=(n, n))
-    time, before, _ = dijkstra(graph, indices=starts, min_only=True, return_predecessors=True)
-    return Network(
-        xy=xy, seconds=time + first_s, before=before.astype(np.int64), gate=gate, start=words, notes=notes + far
-    )
+    return csr_array((cost[shortest], (both[shortest, 0], both[shortest, 1])), shape=(count, count))
 
 
 def _pieces(scene: Scene, options: TravelOptions) -> tuple[Any, Floats, NDArray[np.bool_]]:

@@ -102,7 +102,7 @@ def find_journey(ways: Ways, x_m: float, y_m: float, load: Load) -> Journey | No
     if not math.isfinite(ways.minutes[cell]):
         return find_barriers(ways.scene, ways.ground, ways.vehicle, cell)
     options, grid = ways.options, ways.scene.grid
-    walked, ridden, stand = _cells_in(ways, cell)
+    walked, ridden, stand = cells_in(ways, cell)
     carry = share_load(load.mass_kg, options)
     stop = int(ways.node[stand])
     drive = ways.network.way_to(stop) if stop >= 0 else np.empty(0, dtype=np.int64)
@@ -134,7 +134,7 @@ def find_journey(ways: Ways, x_m: float, y_m: float, load: Load) -> Journey | No
     )  # fmt: skip
 
 
-def _cells_in(ways: Ways, cell: tuple[int, int]) -> tuple[Cells | None, Cells | None, tuple[int, int]]:
+def cells_in(ways: Ways, cell: tuple[int, int]) -> tuple[Cells | None, Cells | None, tuple[int, int]]:
     """Cells of the walk and of the ride in order of travel, None for a leg not used, and where the vehicle is."""
     vehicle, atv = ways.vehicle, ways.atv
     by_foot = 60.0 * float(ways.minutes[cell]) < min(vehicle[cell], atv[cell]) - 0.01
@@ -160,22 +160,27 @@ def _stand(ways: Ways, cell: tuple[int, int]) -> tuple[int, int]:
     return row, col
 
 
-def _way_back(ways: Ways, cells: Cells, rules: Rules) -> Cells:
-    """Least-time way from the end of a leg back to its beginning, in order of travel."""
+def part_near(ways: Ways, rules: Rules, cells: Cells) -> tuple[Rules, tuple[int, int]]:
+    """What a pass runs over in the box 600 m wider than some cells, and the first row and column of that."""
     ground, limits, walk = rules
     room = int(BACK_ROOM_M / ways.scene.grid.cell_m) + 1
     top, left = max(0, int(cells[0].min()) - room), max(0, int(cells[1].min()) - room)
     part = (slice(top, int(cells[0].max()) + room + 1), slice(left, int(cells[1].max()) + room + 1))
     cut = Ground(*[np.ascontiguousarray(a[part]) for a in (ground.elevation_m, ground.pace)], ground.cell_m)
-    bounds = None
     if limits is not None:
-        bounds = limits._replace(
+        limits = limits._replace(
             dzdx=np.ascontiguousarray(limits.dzdx[part]), dzdy=np.ascontiguousarray(limits.dzdy[part])
         )
+    return (cut, limits, walk), (top, left)
+
+
+def _way_back(ways: Ways, cells: Cells, rules: Rules) -> Cells:
+    """Least-time way from the end of a leg back to its beginning, in order of travel."""
+    (cut, limits, walk), (top, left) = part_near(ways, rules, cells)
     time = np.full(cut.pace.shape, np.inf)
     time[cells[0][0] - top, cells[1][0] - left] = 0.0
     moves = np.empty(cut.pace.shape, dtype=np.int8)
-    travel_time(cut, walk._replace(inward=True), OFFSETS_16, time, time, moves, bounds)
+    travel_time(cut, walk._replace(inward=True), OFFSETS_16, time, time, moves, limits)
     end = (int(cells[0][-1]) - top, int(cells[1][-1]) - left)
     if not math.isfinite(time[end]):
         return cells[0][::-1].copy(), cells[1][::-1].copy()

@@ -10,6 +10,7 @@ import scenes
 import shapely
 
 from boscage.factors.access import Access, AccessOptions
+from boscage.factors.cover import Cover
 from boscage.model.journey import ATV, FOOT, VEHICLE, Load
 from boscage.values import Printer
 
@@ -285,3 +286,14 @@ def test_missing_terrain_and_missing_tracks_are_said() -> None:
     figures = dict.fromkeys(("minutes_in", "drive_min", "atv_min", "foot_min"), math.nan)
     assert "not known" in Access().sentence(figures, AccessOptions(), Printer())
     assert Access().journeys(scenes.scene(surfaces=flat()), none, [(0.0, 0.0)], [Load(mass_kg=1, note="")]) == ()
+    assert Access().rounds(scenes.scene(surfaces=flat()), none, [(0.0, 0.0)], ()) is None
+
+
+def test_a_factor_without_ways_has_no_rounds_and_the_base_to_the_set_takes_the_way_in_without_the_load() -> None:
+    made = scenes.scene(text=PULL, surfaces=flat(), tracks=tracks(WEST_ROAD))
+    found, place = measured(made), made.grid.centre(*scenes.at(made, 1005, 1000))
+    ways = Access().journeys(made, found, [place], [Load(mass_kg=22.7, note="net")])
+    table = Access().rounds(made, found, [place], ways)
+    assert table[0, 1] == pytest.approx(ways[0].minutes_in, rel=1e-6)
+    assert table[1, 0] == pytest.approx(ways[0].minutes_out, rel=1e-6)
+    assert Cover().rounds(made, found, [place], ways) is None
