@@ -13,6 +13,7 @@ from importlib.metadata import entry_points
 from importlib.resources import files
 from pathlib import Path
 
+from boscage.model.evidence import SIGN_KINDS
 from boscage.model.factor import Factor
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS
 from boscage.model.options import OptionRow, describe
@@ -21,7 +22,7 @@ from boscage.model.rules import GRADES, STOP_TITLES, Rule
 from boscage.model.soil import MOISTURES
 from boscage.plugins import FACTORS
 from boscage.readers.columns import COLUMNS
-from boscage.readers.features import ACCESS, SIGN_KINDS, SOIL_NUMBERS, TRACK_CLASSES
+from boscage.readers.features import ACCESS, SOIL_NUMBERS, TRACK_CLASSES
 from boscage.readers.fencing import GATE_KINDS, GATE_STATES
 from boscage.readers.geometry import ALLOWED
 from boscage.readers.probes import INDEX_NAMES, LENGTHS_M
@@ -42,6 +43,13 @@ SECTION_WORDS: Mapping[str, str] = {
     "travel": "How the crew and the gear get to a place ([Methods](methods.md#access)).",
     "ground": "What counts as ground that takes posts, stakes and a spade. No driving force of a post by penetration "
     "resistance is published: the limits in MPa are the project's own assumption, and are printed as such.",
+    "cameras": "How photographs become visits, and visits groups ([Methods](methods.md#cameras)).",
+    "weights": "Weights from comparisons of every two factors ([Methods](methods.md#weights)).",
+    "steadiness": "How far weights and value functions are shaken to see how firm the ranking is "
+    "([Methods](methods.md#steadiness)).",
+    "together": "Nets, crews and hours: which of the ranked sites to use together "
+    "([Methods](methods.md#sites-together)).",
+    "bait": "Spacing of bait places, which baited cameras are checked against ([Methods](methods.md#bait)).",
     "sheets": "The printed pages.",
     "drop": "For the helicopter brief. `check` and `scout` read and check this table and use nothing of it.",
     "report": "For the landowner's report. `check` and `scout` read and check this table and use nothing of it.",
@@ -62,7 +70,8 @@ LAYER_WORDS: Mapping[str, str] = {
     "survey (SSURGO) as a folder, GeoPackage or file geodatabase.",
     "sign": "What the animals left, with kind and date.",
     "probes": "Penetrometer readings, which correct the soil map round them.",
-    "cameras": "A Camtrap DP folder. Named only: `scout` does not read it.",
+    "searched": "Where somebody walked and looked for sign: nothing found there differs from never looked.",
+    "cameras": "A Camtrap DP package, or a folder of packages. People are left out of everything.",
     "stems": "A stem list. Named only: `scout` does not read it.",
     "log": "What happened at the sets. Named only: `scout` does not read it.",
 }
@@ -119,7 +128,11 @@ COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
         "kind": f"Required. One of {', '.join(SIGN_KINDS)}.",
         "date": "Day, as 2026-11-21 or 2026-11-21T17:05. Empty: age not known.",
         "note": "Carried along.", "observer": "Carried along.",
+        "age_class": "A under 24 h, B 1 to 3 days, C 4 to 14 days, D over 14 days: how old it looked that day. Empty: "
+        "fresh that day.",
+        "rain_days": "Days from the last rain of 0.1 in or more to that day. Empty: not known.",
     },
+    "searched": {"date": "Day of the walk, as 2026-11-21. Empty: not known, counts.", "observer": "Carried along."},
 }  # fmt: skip
 HEAD = """# The plan file
 
@@ -189,6 +202,8 @@ def _layers_table() -> str:
         if name in RASTER_LAYERS:
             unit = "per cent" if name == "canopy_cover" else "metres"
             what, holds = "raster, or a folder of tiles", f"one number a cell, {unit} unless `unit` says otherwise"
+        elif name == "cameras":
+            what, holds = "folder", "Camtrap DP tables"
         elif name in READING_LAYERS:
             what, holds = "vector, or a point table (CSV)", "points, one row a reading"
         elif name in LATER_LAYERS:

@@ -95,6 +95,7 @@ def _write_maps(target: Path, all_of: Country) -> None:
         ("power_lines.gpkg", "power_lines", places.power_lines()),
         ("no_go.gpkg", "no_go", all_of.no_go),
         ("soils.gpkg", "soils", all_of.soils),
+        ("searched.gpkg", "searched", sign.walks(all_of.haunts, all_of.water)),
     )
     for file, name, table in layers:
         writing.layer(target / file, name, table)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 
-from generate.frame import GRID, PLAN_DATE, Floats, lonlat, rng
+from generate.frame import CRS, GRID, PLAN_DATE, Floats, lonlat, rng
 from generate.haunts import Haunts
 from generate.land import Land
 from generate.terrain import Terrain
@@ -105,3 +107,20 @@ def build(haunts: Haunts, terrain: Terrain, water: Water, land: Land) -> pd.Data
         }
     )
     return table.sort_values(["date", "lon"], kind="stable", ignore_index=True)
+
+
+def walks(haunts: Haunts, water: Water) -> gpd.GeoDataFrame:
+    """Lines along which sign was looked for: the creek bottoms near each cluster, and a loop through it."""
+    random = rng("walks")
+    rows = []
+    for name, (east, north) in (*haunts.fresh.items(), *haunts.stale.items()):
+        near = shapely.Point(east, north).buffer(900.0)
+        bottoms = shapely.union_all(water.creeks.geometry.to_numpy()).intersection(near)
+        lines = sorted((g for g in getattr(bottoms, "geoms", [bottoms]) if g.length > 200.0), key=lambda g: -g.length)
+        turn = np.linspace(0.0, 2.0 * np.pi, 25)
+        loop = shapely.LineString(np.column_stack([east + 110.0 * np.cos(turn), north + 80.0 * np.sin(turn)]))
+        day = (PLAN_DATE - timedelta(days=int(random.integers(1, 12)))).isoformat()
+        observer = f"op {1 + int(random.uniform() < 0.35)}"
+        for line in (loop, *lines[:3]):
+            rows.append({"date": day, "observer": observer, "note": name, "geometry": line.simplify(2.0)})
+    return gpd.GeoDataFrame(rows, geometry="geometry", crs=CRS)

@@ -25,7 +25,8 @@ import tiny_ranch as tiny
 
 import boscage
 from boscage.cli.main import COMMANDS, main
-from boscage.factors import timber, use
+from boscage.evidence import surface
+from boscage.factors import timber
 from boscage.kernels import crowns
 from boscage.model import rig, rig_plan, trees
 from boscage.model.factor import Factor, Measure
@@ -94,7 +95,7 @@ def test_the_constants_in_the_methods_are_those_of_the_code() -> None:
         f"Gaps of up to {2 * land.SLIVER_M:g} m between",
         f"nearer to it than {stops.TREE_HEIGHTS_TO_A_LINE:g} x the tallest canopy there",
         f"`canopy_height` cells that are {surfaces.CANOPY_M:g} m or higher, if at least half of them",
-        f"Hills are cut at {use._CUTOFF:g} *h*",
+        f"Hills are cut at {surface.CUTOFF:g} *h*",
         f"no better cell within {ranking.PEAK_RADIUS_M:g} m to the east",
         f"is {sites.TREES_FROM_PCT:g} % or more, `hybrid` from {sites.HYBRID_FROM_PCT:g} %",
         f"A power line within {feet} ft",

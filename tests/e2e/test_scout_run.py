@@ -42,7 +42,7 @@ def files_of(folder: Path) -> dict[str, bytes]:
 
 def test_all_files_are_written_and_nothing_else(ranch: Path) -> None:
     assert set(files_of(ranch / "out")) == FILES
-    assert {p.name for p in (ranch / "out" / ".boscage").iterdir()} == {"layers"}
+    assert {p.name for p in (ranch / "out" / ".boscage").iterdir()} == {"layers", "ranking.json"}
     inputs = {p.name for p in ranch.iterdir()} - {"out"}
     layers = {f"{name}.gpkg" for name in ("parcels", "water", "tracks", "dwellings", "soils")}
     assert inputs == layers | {"plan.toml", "sign.csv", "canopy_cover.tif", "canopy_height.tif", "terrain.tif"}
@@ -73,7 +73,7 @@ def test_json_holds_what_is_promised(ranch: Path) -> None:
 def test_geodata_agree_with_the_json(ranch: Path) -> None:
     out = ranch / "out"
     told = json.loads((out / "scout.json").read_text(encoding="utf-8"))
-    assert {name for name, _ in pyogrio.list_layers(out / "sites.gpkg")} == {"sites", "stops", "ways"}
+    assert {name for name, _ in pyogrio.list_layers(out / "sites.gpkg")} == {"sites", "stops", "ways", "together"}
     sites = gpd.read_file(out / "sites.gpkg", layer="sites")
     assert sites["site"].tolist() == [s["site"] for s in told["sites"]]
     assert sites.geometry.x.tolist() == pytest.approx([s["x_m"] for s in told["sites"]], abs=0.01)
@@ -152,7 +152,7 @@ def test_an_interruption_leaves_the_old_files_whole(copy: Path, step: str) -> No
     with pytest.raises(KeyboardInterrupt):
         scout(copy / "plan.toml", out=copy / "out", fresh=True, progress=stop)
     assert files_of(copy / "out") == before
-    assert {p.name for p in (copy / "out" / ".boscage").iterdir()} == {"layers"}
+    assert {p.name for p in (copy / "out" / ".boscage").iterdir()} == {"layers", "ranking.json"}
 
 
 def test_a_full_disk_is_said_and_leaves_the_old_files_whole(

@@ -23,7 +23,10 @@ from boscage.values import Grid
 
 
 def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
-    """`sites.gpkg`: layers `sites` (points), `stops` (polygons with their reasons) and `ways` (lines)."""
+    """`sites.gpkg`: layers `sites` (points), `stops` (polygons with their reasons) and `ways` (lines).
+
+    Where sites are chosen together, `together` holds their circles (polygons).
+    """
     names = list(result.factor_weights)
     rows = []
     for site in result.sites:
@@ -66,6 +69,19 @@ def write_sites_gpkg(target: Path, result: ScoutResult) -> None:
     stops = gpd.GeoDataFrame(table, geometry=shapes, crs=result.grid.crs)
     write_layer(target, "stops", stops, "MultiPolygon", result.plan.date.isoformat())
     write_layer(target, "ways", _ways_frame(result), "LineString", result.plan.date.isoformat())
+    if result.together is not None:
+        write_layer(target, "together", _together_frame(result), "MultiPolygon", result.plan.date.isoformat())
+
+
+def _together_frame(result: ScoutResult) -> gpd.GeoDataFrame:
+    """The circles of the sites chosen together, clipped to land with permission."""
+    sets = [] if result.together is None else result.together.sets
+    shapes = [shapely.MultiPolygon(shapely.get_parts(s.circle).tolist()) for s in sets]
+    table = {
+        "site": [s.site for s in sets], "rank": [s.rank for s in sets], "crew": [s.crew for s in sets],
+        "alone_share": [s.alone_share for s in sets],
+    }  # fmt: skip
+    return gpd.GeoDataFrame(table, geometry=shapes, crs=result.grid.crs)
 
 
 def _ways_frame(result: ScoutResult) -> gpd.GeoDataFrame:

@@ -8,6 +8,14 @@ import math
 from pathlib import Path
 from typing import Any
 
+from boscage.exports.findings import (
+    evidence_table,
+    move_rows,
+    standing_row,
+    steadiness_table,
+    together_table,
+    weighting_table,
+)
 from boscage.exports.ground import answer_row, ground_table
 from boscage.model.exposure import Exposure
 from boscage.model.journey import Journey, Leg, NoWay
@@ -37,6 +45,9 @@ def scout_table(result: ScoutResult) -> dict[str, Any]:
         "weights": dict(result.factor_weights),
         "notes": list(result.notes),
         "nearest_miss": result.reason or None, "ground": ground_table(result.ground),
+        "weighting": weighting_table(result.weighting), "steadiness": steadiness_table(result.steadiness),
+        "moves": move_rows(result.moves), "evidence": evidence_table(result.evidence),
+        "together": together_table(result.together),
     }
 
 
@@ -62,7 +73,9 @@ def _site_row(site: Site) -> dict[str, Any]:
             for h in site.hazards
         ],
         "elevation_m": None if site.elevation_m is None else round(site.elevation_m, 1),
-        "top_rank_share": None, "way": _way_table(site.journey), "seen": _seen_table(site.exposure),
+        "top_rank_share": None if site.standing is None else round(site.standing.top_rank_share, 4),
+        "standing": standing_row(site.standing), "cameras_near": list(site.seen_by),
+        "way": _way_table(site.journey), "seen": _seen_table(site.exposure),
         "ground": answer_row(site.ground),
     }  # fmt: skip
 

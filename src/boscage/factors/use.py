@@ -1,4 +1,4 @@
-"""Use: how much fresh sign there is round a place; old sign fades."""
+"""Use: how much fresh sign and how many camera visits there are round a place; both fade."""
 
 from __future__ import annotations
 
@@ -8,15 +8,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
-from boscage.kernels.density import Corner, Points, gaussian_density
+from boscage.evidence.ranch import ranch_use
+from boscage.model.evidence import NOT_LOOKED, SIGN_KINDS, SignOptions
 from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
 from boscage.values import Length, Printer
 
-SIGN_KINDS = ("rooting", "wallow", "rub", "trail", "track", "scat", "bed")
-_CUTOFF = 5.0
+_FIGURES = ("per_km2", "near_count", "newest_days", "visit_count", "visit_days", "looked")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,9 +30,12 @@ class UseOptions(FactorOptions):
         help="Value by weighted density of sign, fresh signs per km².",
         grade="C",
     )
+    rule: str = option(
+        "fixed", help="How the bandwidth is found.", choices=("fixed", "reference", "cross-validation"), grade="C"
+    )
     bandwidth: Length = option(
-        Length(200.0), help="Bandwidth (standard deviation) of the kernel round each sign.", low=10.0, high=5000.0,
-        grade="C",
+        Length(200.0), help="Bandwidth (standard deviation) of the kernel round each sign, where it is fixed.",
+        low=10.0, high=5000.0, grade="C",
     )  # fmt: skip
     half_life_days: float = option(
         7.0,
@@ -51,10 +55,28 @@ class UseOptions(FactorOptions):
         help="Weight of one fresh sign of each kind; beds and wallows over damage.", low=0.0, high=100.0,
         choices=SIGN_KINDS, grade="C",
     )  # fmt: skip
+    visit: float = option(
+        6.0, help="Weight of one camera visit, against one fresh sign: tonight's camera outranks the map.", low=0.0,
+        high=1000.0, grade="C",
+    )  # fmt: skip
+    sight: Length = option(
+        Length(5.0), help="How far to each side of a searched line sign is seen.", low=0.5, high=200.0, grade="C"
+    )
+    search_days: float = option(
+        14.0, help="Days after which a search no longer counts as having looked.", unit="days", low=0.5, high=1000.0,
+        grade="C",
+    )  # fmt: skip
+
+    def sign_options(self) -> SignOptions:
+        """The same, as the weighing of sign takes it."""
+        return SignOptions(
+            half_life_days=self.half_life_days, undated_days=self.undated_days, kinds=self.kinds, rule=self.rule,
+            bandwidth=self.bandwidth, sight=self.sight, search_days=self.search_days,
+        )  # fmt: skip
 
 
 class Use(Factor):
-    """Kernel density of sign, each weighted by kind and by 0.5 ** (age / half-life), in fresh signs per km².
+    """Kernel density of sign and camera visits, each weighted by kind and by 0.5 ** (age / half-life), per km².
 
     References: B. W. Silverman (1986), Density Estimation for Statistics and Data Analysis, eq. 4.1 (Gaussian kernel).
     """
@@ -62,49 +84,70 @@ class Use(Factor):
     name = "use"
     title = "Fresh sign"
     unit = "fresh signs per km²"
-    needs = ("sign",)
-    reads = ("sign",)
+    needs = ("sign", "cameras")
+    reads = ("sign", "searched", "cameras")
     Options = UseOptions
 
     def measure(self, scene: Scene, options: FactorOptions) -> Measure:
-        """Sum the kernels; also the count and the newest age of sign within one bandwidth of each cell."""
+        """The surface of use; the count and the newest age of sign and of visits within a bandwidth of each cell.
+
+        Ground that nobody looked at keeps the value that its sign gives it, mostly 0: taking it as not known would lift
+        it above ground that somebody walked. That nobody looked is said instead.
+        """
         assert isinstance(options, UseOptions)
         layer = scene.vectors.get("sign")
-        if layer is None or layer.frame.empty:
-            return no_data(scene, "per_km2", "near_count", "newest_days")
-        frame = layer.frame
-        ages = frame["age_days"].fillna(options.undated_days).to_numpy(dtype=np.float64)
-        usable = ages >= 0.0
-        kinds = np.array([options.kinds.get(kind, 1.0) for kind in frame["kind"]])
-        weight = np.where(usable, kinds * 0.5 ** (np.maximum(ages, 0.0) / options.half_life_days), 0.0)
-        x, y = frame.geometry.x.to_numpy(), frame.geometry.y.to_numpy()
-        density = np.zeros(scene.grid.shape, dtype=np.float64)
-        corner = Corner(scene.grid.west, scene.grid.north, scene.grid.cell_m)
-        gaussian_density(Points(x, y, weight), corner, options.bandwidth.m, _CUTOFF, density)
-        per_km2 = (density * 1e6).astype(np.float32)
-        count, newest = _near(scene, x[usable], y[usable], ages[usable], options.bandwidth.m)
-        figures = {"per_km2": per_km2, "near_count": count, "newest_days": newest}
-        return Measure(values=rate(per_km2, options.value), figures=figures)
+        if (layer is None or layer.frame.empty) and not scene.visits:
+            return no_data(scene, *_FIGURES)
+        both, surface = ranch_use(scene, options.sign_options(), options.visit)
+        visits = len(scene.visits or ())
+        sign = slice(0, len(both.x_m) - visits)
+        per_km2 = surface.density * np.float32(1e6)
+        reach, known = options.bandwidth.m, ~np.isnan(both.age_days[sign])
+        count, newest = _near(scene, both.x_m[sign][known], both.y_m[sign][known], both.age_days[sign][known], reach)
+        seen = slice(len(both.x_m) - visits, None)
+        visited, last = _near(scene, both.x_m[seen], both.y_m[seen], both.age_days[seen], reach)
+        looked = np.full(scene.grid.shape, np.nan, dtype=np.float32)
+        values = rate(per_km2, options.value)
+        if surface.effort is not None:
+            looked = _looked(surface.effort.looked != NOT_LOOKED, reach / scene.grid.cell_m)
+        figures = dict(zip(_FIGURES, (per_km2, count, newest, visited, last, looked), strict=True))
+        return Measure(values=values, figures=figures, notes=surface.notes)
 
     def sentence(self, figures: Mapping[str, float], options: FactorOptions, printer: Printer) -> str:
-        """Say how many signs are near and how old the newest is."""
+        """Say how many signs and visits are near, how old the newest are, and whether anybody looked."""
         assert isinstance(options, UseOptions)
         around = printer.length(options.bandwidth.m)
         if math.isnan(figures["per_km2"]):
-            return "No sign layer: use not known."
-        count = int(figures["near_count"])
-        if count == 0:
+            return "No sign layer and no cameras: use not known."
+        parts = []
+        if count := int(figures["near_count"]):
+            days = int(figures["newest_days"])
+            age = "today" if days == 0 else f"{days} day{'s' if days != 1 else ''} old"
+            parts.append(f"{count} sign{'s' if count != 1 else ''} within {around}, the newest {age}")
+        if visits := int(figures["visit_count"]):
+            nights = int(figures["visit_days"])
+            when = {0: "tonight", 1: "last night"}.get(nights, f"{nights} nights ago")
+            parts.append(f"{visits} camera visit{'s' if visits != 1 else ''} within {around}, the latest {when}")
+        if parts:
+            return f"{'; '.join(parts)}; weighed by age and kind, {printer.per_area(figures['per_km2'])}."
+        if math.isnan(figures["looked"]):
             return f"No sign recorded within {around}; that is not the same as searched and none found."
-        days = int(figures["newest_days"])
-        age = "today" if days == 0 else f"{days} day{'s' if days != 1 else ''} old"
-        signs = f"{count} sign{'s' if count != 1 else ''} within {around}, the newest {age}"
-        return f"{signs}; weighed by age and kind, {printer.per_area(figures['per_km2'])}."
+        if not figures["looked"]:
+            return f"Nobody looked for sign within {around} in the last {options.search_days:g} days; it counts as none."
+        return f"Looked for sign within {around} in the last {options.search_days:g} days, and none found."
+
+
+def _looked(seen: NDArray[np.bool_], reach_cells: float) -> NDArray[np.float32]:
+    """1 where ground that somebody looked at lies within reach, else 0."""
+    if not seen.any():
+        return np.zeros(seen.shape, dtype=np.float32)
+    return (ndimage.distance_transform_edt(~seen) <= reach_cells).astype(np.float32)
 
 
 def _near(
     scene: Scene, x: NDArray[np.float64], y: NDArray[np.float64], ages: NDArray[np.float64], radius_m: float
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Count of signs within a radius of each cell's centre, and the least age among them (NaN where none)."""
+    """Count of points within a radius of each cell's centre, and the least age among them (NaN where none)."""
     grid = scene.grid
     count = np.zeros(grid.shape, dtype=np.float32)
     newest = np.full(grid.shape, np.inf, dtype=np.float32)

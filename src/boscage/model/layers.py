@@ -16,18 +16,21 @@ from boscage.values import Bounds, Grid
 if TYPE_CHECKING:
     import geopandas
 
+    from boscage.model.groups import CameraData
     from boscage.model.soil import ProbeReading, SoilUnit
 
 RASTER_LAYERS = ("canopy_cover", "canopy_height", "terrain")
 VECTOR_LAYERS = (
     "parcels", "tracks", "gates", "fences", "dwellings", "water", "power_lines", "no_go", "soils", "sign",
+    "searched",
 )  # fmt: skip
-READING_LAYERS = ("probes",)
-LATER_LAYERS = ("cameras", "stems", "log")
+READING_LAYERS = ("probes", "cameras")
+LATER_LAYERS = ("stems", "log")
 LAYER_TITLES: Mapping[str, str] = {
     "parcels": "parcels", "canopy_cover": "canopy cover", "canopy_height": "canopy height", "terrain": "terrain",
     "tracks": "roads and tracks", "gates": "gates", "fences": "fences", "dwellings": "dwellings", "water": "water",
-    "power_lines": "power lines", "no_go": "no-go areas", "soils": "soils", "sign": "sign", "probes": "soil probes",
+    "power_lines": "power lines", "no_go": "no-go areas", "soils": "soils", "sign": "sign",
+    "searched": "searched lines", "probes": "soil probes",
     "cameras": "cameras", "stems": "stem lists", "log": "log",
 }  # fmt: skip
 
@@ -137,6 +140,7 @@ class LayerSet:
         ranch: Bounds of the parcels, metres.
         soil_units: Map units of the soils by key; the soils' column `unit` names them.
         readings: Penetrometer readings.
+        cameras: What cameras saw, or None without any; `camera_places` says where each stood, east and north.
         problems: Sentences on the layers together.
     """
 
@@ -147,6 +151,8 @@ class LayerSet:
     ranch: Bounds
     soil_units: Mapping[str, SoilUnit] = field(default_factory=dict)
     readings: tuple[ProbeReading, ...] = ()
+    cameras: CameraData | None = None
+    camera_places: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     problems: tuple[str, ...] = field(default=())
     crs_reason: str = ""
 

@@ -9,14 +9,17 @@ from types import MappingProxyType
 from typing import Any
 
 from boscage.errors import PlanError
+from boscage.model.groups import CameraOptions
 from boscage.model.journey import TravelOptions
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS, VECTOR_LAYERS, LayerSpec
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
+from boscage.model.portfolio import BaitOptions, PortfolioOptions
 from boscage.model.rig import RingOptions
 from boscage.model.rig_plan import RiggingOptions
 from boscage.model.rules import StopOptions
 from boscage.model.soil import SoilOptions
 from boscage.model.trees import AUTO, DIAMETERS, LOWEST_TOP_M, WINDOWS, TreeOptions
+from boscage.model.weights import SteadinessOptions, WeightsOptions
 from boscage.values import Length, Mass
 
 LAYER_NAMES = (
@@ -128,7 +131,9 @@ class ReportOptions:
 
 SECTIONS: Mapping[str, type] = {
     "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
-    "trees": TreesOptions, "travel": TravelOptions, "ground": SoilOptions, "sheets": SheetOptions, "drop": DropOptions,
+    "trees": TreesOptions, "travel": TravelOptions, "ground": SoilOptions, "cameras": CameraOptions,
+    "weights": WeightsOptions, "steadiness": SteadinessOptions, "together": PortfolioOptions, "bait": BaitOptions,
+    "sheets": SheetOptions, "drop": DropOptions,
     "report": ReportOptions,
 }  # fmt: skip
 
@@ -156,6 +161,11 @@ class Plan:
     trees: TreesOptions = field(default_factory=TreesOptions)
     travel: TravelOptions = field(default_factory=TravelOptions)
     ground: SoilOptions = field(default_factory=SoilOptions)
+    cameras: CameraOptions = field(default_factory=CameraOptions)
+    weights: WeightsOptions = field(default_factory=WeightsOptions)
+    steadiness: SteadinessOptions = field(default_factory=SteadinessOptions)
+    together: PortfolioOptions = field(default_factory=PortfolioOptions)
+    bait: BaitOptions = field(default_factory=BaitOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
     report: ReportOptions = field(default_factory=ReportOptions)

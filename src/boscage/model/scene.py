@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from boscage.values import Grid
 
 if TYPE_CHECKING:
+    from boscage.model.evidence import VisitPoint
     from boscage.model.ground import GroundField
     from boscage.model.layers import VectorLayer
     from boscage.model.plan import Plan
@@ -73,6 +74,7 @@ class Scene:
         digests: Content digests by layer name, for reuse of what has not changed.
         rings: Rings that the mapped trees hold, or None where no tree is mapped.
         ground: The soil, map and readings together, or None without either.
+        visits: What cameras saw up to the date, or None without cameras.
     """
 
     plan: Plan
@@ -85,6 +87,7 @@ class Scene:
     digests: Mapping[str, str]
     rings: RingField | None = None
     ground: GroundField | None = None
+    visits: tuple[VisitPoint, ...] | None = None
 
     def surface(self, name: str) -> NDArray[np.float32] | None:
         """The values of a surface, or None."""

@@ -18,10 +18,13 @@ from boscage.model.plan import Plan
 from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.model.scene import Scene
 from boscage.model.soil import GroundAnswer
+from boscage.pipeline.evidence import with_evidence, with_visits
+from boscage.pipeline.firmness import remember, weighed, with_moves, with_standing
 from boscage.pipeline.ground import answers_at, ground_of, with_ground
 from boscage.pipeline.progress import Progress, silent
 from boscage.pipeline.scene import make_scene, measure_all
 from boscage.pipeline.timber import with_rings
+from boscage.pipeline.together import with_together
 from boscage.pipeline.ways import with_ways
 from boscage.plugins import load_factors, load_readers
 from boscage.readers.backdrop import read_backdrop
@@ -71,7 +74,7 @@ def scout(
         PluginError: A factor or reader that takes part cannot be loaded.
     """
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
-    factors = load_factors(plan)
+    factors, weighting = weighed(plan, load_factors(plan))
     rules = read_rules(plan)
     progress("reading layers", 0, 1)
     layers = read_layers(plan, load_readers())
@@ -86,13 +89,19 @@ def scout(
         stopped = stopped_cells(stops, scene.grid)
         scene = with_rings(scene, layers, stopped, store, progress)
         scene = with_ground(scene, layers, ground, store, progress)
+        scene = with_visits(scene, layers)
         rated = measure_all(scene, factors, store, progress)
         progress("ways in and sight lines", 0, 1)
         result = _rank(scene, layers, land, rated, (stops, stopped), ground)
         result = with_ways(result, scene, rated, read_gear_loads(out))
+        result = replace(result, weighting=weighting)
+        result = with_standing(with_moves(with_evidence(result, scene, layers, rated), out), rated)
+        progress("sites together", 0, 1)
+        result = with_together(result, scene, land, rated)
         _write_scout(folder, result)
         if sheets:
             _print_sheets(folder, result, layers, progress)
+    remember(result, out)
     store.prune()
     progress("done", 1, 1)
     return result

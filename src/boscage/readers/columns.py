@@ -32,8 +32,9 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "sign": {
         "kind": ("sign_kind", "sign", "type"), "date": ("time", "date_time", "timestamp"), "note": ("notes", "desc"),
-        "observer": (),
+        "observer": (), "age_class": ("age", "state"), "rain_days": ("days_since_rain",),
     },
+    "searched": {"date": ("time", "date_time", "timestamp"), "observer": ()},
 }  # fmt: skip
 
 _DAY = re.compile(r"^(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2})?)?$")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from boscage.model.evidence import AGE_FROM_DAYS, SIGN_KINDS
 from boscage.model.rules import FLOOD_CLASSES
 from boscage.readers.columns import (
     bad_cell,
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 ACCESS = ("granted", "refused", "unknown")
 TRACK_CLASSES = ("road", "track", "trail")
-SIGN_KINDS = ("rooting", "wallow", "rub", "trail", "track", "scat", "bed")
 TEXT_COLUMNS = ("name", "owner", "reason", "note", "observer", "surface", "texture", "mapunit", "class")
 SOIL_NUMBERS: Mapping[str, tuple[float, float]] = {
     "sand_pct": (0.0, 100.0), "clay_pct": (0.0, 100.0), "organic_pct": (0.0, 100.0), "bulk_density": (0.05, 2.9),
@@ -220,10 +220,40 @@ def _sign(frame: Frame, request: Request, day: dt.date) -> list[str]:
     late = frame["row"][frame["future"]]
     if len(late):
         doubts.append(f"points dated after {day.isoformat()}: {len(late)} (rows {listed(late)}); check the dates.")
+    _look(frame, request)
     return doubts
+
+
+def _look(frame: Frame, request: Request) -> None:
+    """The age class that a sign was found in, and the days since rain then, where they are written down."""
+    if "age_class" in frame.columns:
+        words = []
+        for row, value in zip(frame["row"], frame["age_class"], strict=True):
+            word = cell(value).upper()
+            if word not in ("", *AGE_FROM_DAYS):
+                raise bad_cell(request, int(row), "age_class", value, "A, B, C or D, or an empty cell")
+            words.append(word)
+        frame["age_class"] = objects(words)
+    if "rain_days" in frame.columns:
+        frame["rain_days"] = np.array(read_numbers(frame, "rain_days", request, low=0.0, high=3650.0))
+
+
+def _searched(frame: Frame, request: Request, day: dt.date) -> list[str]:
+    given = frame["date"] if "date" in frame.columns else [None] * len(frame)
+    ages = []
+    for row, value in zip(frame["row"], given, strict=True):
+        found = read_day(value)
+        if isinstance(found, str):
+            raise bad_cell(request, int(row), "date", value, "a date such as 2026-11-21")
+        ages.append(np.nan if found is None else float((day - found).days))
+    frame["since_days"] = np.array(ages)
+    undated = frame["row"][np.isnan(frame["since_days"])]
+    if len(undated):
+        return [f"searched lines without a date: {len(undated)} (rows {listed(undated)}); they count as just searched."]
+    return []
 
 
 RULES: Mapping[str, Callable[[Frame, Request, dt.date], list[str]]] = {
     "parcels": _parcels, "tracks": _tracks, "gates": gate_rules, "fences": fence_rules, "power_lines": _power_lines,
-    "no_go": _no_go, "soils": _soils, "sign": _sign,
+    "no_go": _no_go, "soils": _soils, "sign": _sign, "searched": _searched,
 }  # fmt: skip

@@ -30,6 +30,7 @@ ALLOWED: Mapping[str, tuple[set[int], str]] = {
     "no_go": (POLYGON, "polygons"),
     "soils": (POLYGON, "polygons"),
     "sign": (POINT, "points"),
+    "searched": (LINE, "lines"),
 }
 NAMES = ("point", "line", "ring", "polygon", "multipoint", "multiline", "multipolygon", "collection")
 FAR_M = 5000.0

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from boscage.errors import InputError
+from boscage.model.groups import CameraData
 from boscage.model.layers import (
     LATER_LAYERS,
     RASTER_LAYERS,
@@ -18,6 +19,7 @@ from boscage.model.layers import (
 )
 from boscage.model.plan import LAYER_NAMES, Plan
 from boscage.model.soil import ProbeReading, SoilUnit
+from boscage.readers.camera_layer import make_cameras
 from boscage.readers.digest import digest_of
 from boscage.readers.parcels import Ranch
 from boscage.readers.protocol import RawRaster, RawVector, Reader, Request, check_exists, choose_reader
@@ -64,7 +66,9 @@ class _Collection:
         self.vectors: dict[str, VectorLayer] = {}
         self.rasters: dict[str, RasterSource] = {}
         self.soil_units: Mapping[str, SoilUnit] = {}
-        self.readings: tuple[ProbeReading, ...] = ()
+        self.probe_readings: tuple[ProbeReading, ...] = ()
+        self.cameras: CameraData | None = None
+        self.camera_places: Mapping[str, tuple[float, float]] = {}
         self.reports: dict[str, LayerReport] = {}
         for name in LAYER_NAMES:
             self._take(name)
@@ -81,7 +85,7 @@ class _Collection:
         return LayerSet(
             vectors=self.vectors, rasters=self.rasters, reports=self.listed(), crs=self.ranch.crs,
             crs_reason=self.ranch.crs_reason, ranch=self.ranch.bounds, soil_units=self.soil_units,
-            readings=self.readings,
+            readings=self.probe_readings, cameras=self.cameras, camera_places=self.camera_places,
         )  # fmt: skip
 
     def _take(self, name: str) -> None:
@@ -108,9 +112,8 @@ class _Collection:
             return _stem_report(request)
         if name in LATER_LAYERS:
             return _found(request)
-        if name in READING_LAYERS and self.ranch is not None:
-            report, self.readings = make_readings(request, self.readers, self.ranch)
-            return report
+        if name in READING_LAYERS:
+            return self._readings(request)
         if name == "soils" and self.ranch is not None:
             soils, units = make_soils(request, self.readers, self.ranch, self.plan.ground)
             if soils.report.state != "missing":
@@ -121,6 +124,18 @@ class _Collection:
             self.vectors[name], self.ranch = make_parcels(raw, self.plan, request)
             return self.vectors[name].report
         return _unplaced(request) if self.ranch is None else self._make(raw, request, self.ranch)
+
+    def _readings(self, request: Request) -> LayerReport:
+        """Probes and cameras, which are no features of a map."""
+        check_exists(request)
+        if self.ranch is None:
+            return _unplaced(request)
+        if request.layer == "probes":
+            report, self.probe_readings = make_readings(request, self.readers, self.ranch)
+            return report
+        found = make_cameras(request, self.ranch)
+        self.cameras, self.camera_places = found.data, found.places
+        return found.report
 
     def _make(self, raw: RawVector | RawRaster, request: Request, ranch: Ranch) -> LayerReport:
         name = request.layer

@@ -94,4 +94,4 @@ def test_without_a_sign_layer_there_are_no_data() -> None:
     found = Use().measure(scenes.scene(), UseOptions())
     assert np.isnan(found.values).all()
     figures = {name: float(array[0, 0]) for name, array in found.figures.items()}
-    assert Use().sentence(figures, UseOptions(), Printer()) == "No sign layer: use not known."
+    assert Use().sentence(figures, UseOptions(), Printer()) == "No sign layer and no cameras: use not known."

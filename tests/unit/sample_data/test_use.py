@@ -131,7 +131,7 @@ def test_generator_makes_the_shipped_log(ranch):
 def test_plan_names_files_that_exist(ranch):
     plan = tomllib.loads((ranch.folder / "plan.toml").read_text(encoding="utf-8"))
     assert plan["ranch"]["date"] == PLAN_DATE and plan["ranch"]["units"] == "us"
-    assert len(plan["layers"]) == 17
+    assert len(plan["layers"]) == 18
     for entry in plan["layers"].values():
         path = entry if isinstance(entry, str) else entry["path"]
         assert (ranch.folder / path).exists(), path
