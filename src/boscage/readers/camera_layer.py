@@ -107,7 +107,8 @@ def _last_day(data: CameraData, ranch: Ranch) -> object:
 
 
 def _said(data: CameraData) -> str:
-    people = f"; {data.people} rows of people or vehicles left out of everything" if data.people else ""
+    rows = "row of people or vehicles is" if data.people == 1 else "rows of people or vehicles are"
+    people = f"; {data.people} {rows} left out of everything" if data.people else ""
     packages = "" if len(data.packages) == 1 else f" in {len(data.packages)} packages"
     return (
         f"{len(data.deployments)} cameras{packages}, {len(data.sightings)} rows of observations, Camtrap DP "

@@ -52,7 +52,7 @@ def read_camera_packages(folders: Sequence[Path]) -> CameraData:
     for package in packages:
         if package.name in seen:
             raise _error(
-                package.folder, f"the package has the id {package.name}, as has {seen[package.name]}",
+                package.folder, f"the package has the id {package.name}, as has {seen[package.name].name}",
                 expected="an id of its own for each package", mend=f"change id or name in {PACKAGE}, or leave one out",
             )  # fmt: skip
         seen[package.name] = package.folder
