@@ -11,18 +11,19 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from boscage.evidence.ranch import ranch_use
-from boscage.model.evidence import NOT_LOOKED, SIGN_KINDS, SignOptions
+from boscage.model.evidence import NOT_LOOKED, SignOptions
 from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
 from boscage.model.options import ValuePoints, option
 from boscage.model.scene import Scene
-from boscage.values import Length, Printer
+from boscage.values import Printer
 
+LEAST_TOLD_PER_KM2 = 0.5
 _FIGURES = ("per_km2", "near_count", "newest_days", "visit_count", "visit_days", "looked")
 
 
 @dataclass(frozen=True, kw_only=True)
-class UseOptions(FactorOptions):
-    """`[factors.use]`."""
+class UseOptions(FactorOptions, SignOptions):
+    """`[factors.use]`: how sign is weighed, and what that is worth."""
 
     weight: float = option(4.0, help="Weight in the score.", low=0.0, high=1000.0, grade="C")
     value: ValuePoints = option(
@@ -33,46 +34,10 @@ class UseOptions(FactorOptions):
     rule: str = option(
         "fixed", help="How the bandwidth is found.", choices=("fixed", "reference", "cross-validation"), grade="C"
     )
-    bandwidth: Length = option(
-        Length(200.0), help="Bandwidth (standard deviation) of the kernel round each sign, where it is fixed.",
-        low=10.0, high=5000.0, grade="C",
-    )  # fmt: skip
-    half_life_days: float = option(
-        7.0,
-        help="Days in which a sign loses half of its weight.",
-        unit="days",
-        low=0.1,
-        high=1000.0,
-        grade="C",
-    )
-    undated_days: float = option(
-        60.0, help="Age given to a sign without a date.", unit="days", low=0.0, high=10000.0, grade="C"
-    )
-    kinds: Mapping[str, float] = option(
-        factory=lambda: {
-            "bed": 1.4, "wallow": 1.2, "scat": 1.0, "rub": 1.0, "trail": 1.0, "track": 1.0, "rooting": 0.7,
-        },
-        help="Weight of one fresh sign of each kind; beds and wallows over damage.", low=0.0, high=100.0,
-        choices=SIGN_KINDS, grade="C",
-    )  # fmt: skip
     visit: float = option(
         6.0, help="Weight of one camera visit, against one fresh sign: tonight's camera outranks the map.", low=0.0,
         high=1000.0, grade="C",
     )  # fmt: skip
-    sight: Length = option(
-        Length(5.0), help="How far to each side of a searched line sign is seen.", low=0.5, high=200.0, grade="C"
-    )
-    search_days: float = option(
-        14.0, help="Days after which a search no longer counts as having looked.", unit="days", low=0.5, high=1000.0,
-        grade="C",
-    )  # fmt: skip
-
-    def sign_options(self) -> SignOptions:
-        """The same, as the weighing of sign takes it."""
-        return SignOptions(
-            half_life_days=self.half_life_days, undated_days=self.undated_days, kinds=self.kinds, rule=self.rule,
-            bandwidth=self.bandwidth, sight=self.sight, search_days=self.search_days,
-        )  # fmt: skip
 
 
 class Use(Factor):
@@ -98,7 +63,7 @@ class Use(Factor):
         layer = scene.vectors.get("sign")
         if (layer is None or layer.frame.empty) and not scene.visits:
             return no_data(scene, *_FIGURES)
-        both, surface = ranch_use(scene, options.sign_options(), options.visit)
+        both, surface = ranch_use(scene, options, options.visit)
         visits = len(scene.visits or ())
         sign = slice(0, len(both.x_m) - visits)
         per_km2 = surface.density * np.float32(1e6)
@@ -130,11 +95,14 @@ class Use(Factor):
             parts.append(f"{visits} camera visit{'s' if visits != 1 else ''} within {around}, the latest {when}")
         if parts:
             return f"{'; '.join(parts)}; weighed by age and kind, {printer.per_area(figures['per_km2'])}."
+        beyond = figures["per_km2"]
+        more = f" What lies beyond weighs {printer.per_area(beyond)} here." if beyond >= LEAST_TOLD_PER_KM2 else ""
         if math.isnan(figures["looked"]):
-            return f"No sign recorded within {around}; that is not the same as searched and none found."
+            return f"No sign recorded within {around}; that is not the same as searched and none found.{more}"
+        days = f"{options.search_days:g} days"
         if not figures["looked"]:
-            return f"Nobody looked for sign within {around} in the last {options.search_days:g} days; it counts as none."
-        return f"Looked for sign within {around} in the last {options.search_days:g} days, and none found."
+            return f"Nobody looked for sign within {around} in the last {days}; it counts as none.{more}"
+        return f"Looked for sign within {around} in the last {days}, and none found.{more}"
 
 
 def _looked(seen: NDArray[np.bool_], reach_cells: float) -> NDArray[np.float32]:

@@ -58,7 +58,7 @@ def with_evidence(result: ScoutResult, scene: Scene, layers: LayerSet, rated: Se
     sign = scene.vectors.get("sign")
     if sign is None and scene.visits is None:
         return result
-    both, surface = ranch_use(scene, use.sign_options(), use.visit)
+    both, surface = ranch_use(scene, use, use.visit)
     signs = len(both.classes) - len(scene.visits or ())
     found = Evidence(
         density=surface.density * np.float32(1e6), bandwidth=surface.bandwidth, isopleths=surface.isopleths,
