@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from boscage.evidence.ranch import ranch_use
+from boscage.kernels.focal import disk_mean
 from boscage.model.evidence import NOT_LOOKED, SignOptions
 from boscage.model.factor import Factor, FactorOptions, Measure, no_data, rate
 from boscage.model.options import ValuePoints, option
@@ -107,9 +107,9 @@ class Use(Factor):
 
 def _looked(seen: NDArray[np.bool_], reach_cells: float) -> NDArray[np.float32]:
     """1 where ground that somebody looked at lies within reach, else 0."""
-    if not seen.any():
-        return np.zeros(seen.shape, dtype=np.float32)
-    return (ndimage.distance_transform_edt(~seen) <= reach_cells).astype(np.float32)
+    mean = np.empty(seen.shape, dtype=np.float32)
+    disk_mean(seen.astype(np.float32), reach_cells, 0.0, mean)
+    return (mean > 0.0).astype(np.float32)
 
 
 def _near(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,8 @@ import shapely
 from scipy.stats import gaussian_kde
 
 from boscage.factors.use import Use, UseOptions
+from boscage.model.evidence import VisitPoint
+from boscage.model.factor import Measure
 from boscage.values import Printer
 
 
@@ -95,3 +98,43 @@ def test_without_a_sign_layer_there_are_no_data() -> None:
     assert np.isnan(found.values).all()
     figures = {name: float(array[0, 0]) for name, array in found.figures.items()}
     assert Use().sentence(figures, UseOptions(), Printer()) == "No sign layer and no cameras: use not known."
+
+
+def searched(*points: tuple[float, float], days: float = 3.0) -> object:
+    return scenes.layer("searched", [shapely.LineString(points)], since_days=[days])
+
+
+def test_nothing_found_where_somebody_looked_differs_from_nobody_looked() -> None:
+    """Within a bandwidth of a walked line ground counts as looked at; an old walk no longer counts."""
+    found_there = sign((1000, 1000, "track", 1.0))
+    made = scenes.scene(sign=found_there, searched=searched((300, 100), (300, 1900)))
+    found = Use().measure(made, UseOptions())
+    near, far = scenes.at(made, 455, 1005), scenes.at(made, 1805, 1005)
+    assert (found.figures["looked"][near], found.figures["looked"][far]) == (1.0, 0.0)
+    assert found.values[far] == pytest.approx(0.0, abs=1e-3) and np.isfinite(found.values).all()
+    said = [Use().sentence({n: float(a[p]) for n, a in found.figures.items()}, UseOptions(), Printer("us"))
+            for p in (near, far)]  # fmt: skip
+    assert said[0].startswith("Looked for sign within 656 ft in the last 14 days, and none found.")
+    assert said[1] == "Nobody looked for sign within 656 ft in the last 14 days; it counts as none."
+    long_ago = searched((300, 100), (300, 1900), days=30.0)
+    old = Use().measure(scenes.scene(sign=found_there, searched=long_ago), UseOptions())
+    assert old.figures["looked"][near] == 0.0
+
+
+def test_a_night_on_camera_weighs_more_than_a_sign_and_fades_like_it() -> None:
+    """Six fresh signs' worth by default: common practice, no source."""
+    visit = VisitPoint(x_m=scenes.X + 1005, y_m=scenes.Y + 1005, days=0.0, size=9, deployment="d")
+    at = scenes.at(scenes.scene(), 1005, 1005)
+
+    def density(days: float | None, **layers: object) -> Measure:
+        made = scenes.scene(**layers)
+        made = made if days is None else replace(made, visits=(replace(visit, days=days),))
+        return Use().measure(made, UseOptions())
+
+    one = density(None, sign=sign((1005, 1005, "track", 0.0))).figures["per_km2"][at]
+    fresh, week = density(0.0), density(7.0)
+    assert fresh.figures["per_km2"][at] == pytest.approx(6.0 * one, rel=1e-5)
+    assert week.figures["per_km2"][at] == pytest.approx(3.0 * one, rel=1e-5)
+    assert (week.figures["visit_count"][at], week.figures["visit_days"][at]) == (1.0, 7.0)
+    said = Use().sentence({n: float(a[at]) for n, a in fresh.figures.items()}, UseOptions(), Printer("us"))
+    assert said.startswith("1 camera visit within 656 ft, the latest tonight; weighed by age and kind")
