@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from boscage.model.findings import ChosenSet
 from boscage.model.results import Backdrop, Site, StopArea
 from boscage.sheets.style import FLOOR_PT
 
@@ -25,6 +26,7 @@ class MapContent:
         contours: Whether contours are drawn on the ground.
         names: Whether parcels, no-go areas and water are named.
         least_pt: Smallest type of the names, points.
+        sets: Sites chosen together; each has a second ring, and its reach is drawn.
     """
 
     backdrop: Backdrop
@@ -39,6 +41,7 @@ class MapContent:
     contours: bool = True
     names: bool = True
     least_pt: float = FLOOR_PT
+    sets: tuple[ChosenSet, ...] = ()
 
 
 @dataclass(kw_only=True)

@@ -1,4 +1,4 @@
-"""The field sheets of a ranking: an overview, rules and data, the ground, and for each site front, back and way in."""
+"""The field sheets: an overview, rules and data, the ground, evidence, and for each site front, back and way in."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from boscage.model.results import Backdrop, ScoutResult
+from boscage.sheets.evidencepage import plan_evidence
 from boscage.sheets.groundpage import plan_ground
 from boscage.sheets.overview import plan_overview
 from boscage.sheets.page import Page
@@ -28,7 +29,7 @@ def plan_sheets(result: ScoutResult, overview: Backdrop, closeups: Mapping[str, 
     if lacking:
         raise ValueError(f"closeups lacks {', '.join(lacking)}; every ranked site needs a backdrop of its own")
     first, carried = plan_overview(result, overview)
-    sheets = [first, *plan_rules(result, carried), *plan_ground(result, overview)]
+    sheets = [first, *plan_rules(result, carried), *plan_ground(result, overview), *plan_evidence(result, overview)]
     name, date = result.plan.ranch.name, result.plan.date.isoformat()
     for site in result.sites:
         if len(sheets) % 2:

@@ -45,7 +45,7 @@ def class_blocks(printer: Printer, width: float) -> list[Block]:
     rows = []
     for name, pattern in RESISTANCE_PATTERNS.items():
         text = _NOT_SOFT if name == UNKNOWN else digging_words(name)
-        rows.append(_row(pattern, verdict_words(name), limits.get(name, ""), text, width))
+        rows.append(pattern_row(pattern, verdict_words(name), limits.get(name, ""), text, width))
     small = Fitted(lines=tuple(wrap(_SOURCE, width, SMALL)), style=SMALL)
     source = Block(height_mm=small.height_mm, draw=lambda page, x, y: _set(page, x, y, small))
     return [*rows, gap(0.8), source]
@@ -57,11 +57,12 @@ def post_blocks(areas: Mapping[str, tuple[float, float]], printer: Printer, widt
     for verdict, pattern in POSTS_PATTERNS.items():
         hectares, share = areas[verdict]
         words = f"{printer.area(hectares)}, {part_words(share)} of the ranch"
-        rows.append(_row(pattern, verdict_words(verdict), "", words, width))
+        rows.append(pattern_row(pattern, verdict_words(verdict), "", words, width))
     return rows
 
 
-def _row(pattern: Pattern, name: str, limits: str, text: str, width: float) -> Block:
+def pattern_row(pattern: Pattern, name: str, limits: str, text: str, width: float) -> Block:
+    """A swatch with a name, limits beside it where there is room, and a text below."""
     words = Fitted(lines=tuple(wrap(text, width - _TEXT_AT_MM, SMALL)), style=SMALL)
     head = Fitted(lines=(name,), style=_NAME)
     beside = head.width_mm + Fitted(lines=(limits,), style=_LIMITS).width_mm + 2.0 <= width - _TEXT_AT_MM

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -117,8 +117,15 @@ def class_image(picture: GroundPicture, grid: Grid, backdrop: Backdrop, frame: M
     return paint(classes, picture.patterns)
 
 
-def draw_ground_map(page: Page, result: ScoutResult, backdrop: Backdrop, plan: MapPlan, picture: GroundPicture) -> Seen:
-    """Draw one map with its grid; the answer is what is on it."""
+def draw_ground_map(
+    page: Page,
+    result: ScoutResult,
+    backdrop: Backdrop,
+    plan: MapPlan,
+    picture: GroundPicture,
+    further: Callable[[Sketch], None] | None = None,
+) -> Seen:
+    """Draw one map with its grid, and what a sheet draws further on it; the answer is what is on it."""
     bare = replace(backdrop, vectors={k: v for k, v in backdrop.vectors.items() if k in _DRAWN})
     content = MapContent(
         backdrop=bare, sites=result.sites, units=result.plan.ranch.units, ring_radius_m=result.plan.net.radius_m,
@@ -128,7 +135,7 @@ def draw_ground_map(page: Page, result: ScoutResult, backdrop: Backdrop, plan: M
     unnamed: list[ReadPlace] = []
     key = draw_map(
         page.axes(plan.map_box), plan.frame, content,
-        partial(_overlay, image=image, places=picture.places, unnamed=unnamed),
+        partial(_overlay, image=image, places=picture.places, unnamed=unnamed, further=further),
     )  # fmt: skip
     draw_grid(page, plan.map_box, plan.frame)
     return Seen(key=key, unnamed=len(unnamed))
@@ -143,7 +150,12 @@ class Seen:
 
 
 def _overlay(
-    sketch: Sketch, *, image: NDArray[np.uint8], places: Sequence[ReadPlace], unnamed: list[ReadPlace]
+    sketch: Sketch,
+    *,
+    image: NDArray[np.uint8],
+    places: Sequence[ReadPlace],
+    unnamed: list[ReadPlace],
+    further: Callable[[Sketch], None] | None,
 ) -> None:
     b = sketch.frame.bounds
     sketch.axes.imshow(
@@ -160,6 +172,8 @@ def _overlay(
     printer = Printer(sketch.content.units)
     named = [s is not None and _name_probe(sketch, p, s, printer) for p, s in zip(inside, spots, strict=True)]
     unnamed += [p for p, done in zip(inside, named, strict=True) if not done]
+    if further is not None:
+        further(sketch)
 
 
 def outline_of(state: str) -> AreaLook:

@@ -12,6 +12,7 @@ from matplotlib.path import Path
 
 from boscage.sheets.content import MapKey
 from boscage.sheets.page import Box, Page
+from boscage.sheets.setmarks import draw_chosen_swatch
 from boscage.sheets.style import (
     AREAS,
     CANOPY_TINTS,
@@ -53,6 +54,9 @@ _WORDS = {
     "fence": "fence",
     "power_line": "power line",
     "way_in": "way in",
+    "reach": "reach of a chosen set",
+    "use_half": "line round 50 % of use",
+    "use_most": "line round 95 % of use",
 }
 _GATE_WORDS = {"gate": "gate", "gate_locked": "gate, locked"}
 
@@ -72,6 +76,8 @@ def entries(key: MapKey, printer: Printer) -> list[Entry]:
         rows.append(Entry("ring, to scale", draw_ring_swatch))
     if "site" in key.shown:
         rows.append(Entry("ranked site", _disc))
+    if "chosen" in key.shown:
+        rows.append(Entry("chosen set", draw_chosen_swatch))
     rows += [Entry(w, _swatch(n)) for n, w in _WORDS.items() if n in key.shown]
     rows += [Entry(w, partial(_gate, locked=n == "gate_locked")) for n, w in _GATE_WORDS.items() if n in key.shown]
     if "dwelling" in key.shown:

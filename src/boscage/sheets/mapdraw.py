@@ -12,7 +12,7 @@ from matplotlib.patches import Circle
 from shapely.geometry.base import BaseGeometry
 
 from boscage.model.results import Site
-from boscage.sheets import features, fencing
+from boscage.sheets import features, fencing, setmarks
 from boscage.sheets.content import MapContent, MapKey
 from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame
@@ -61,6 +61,7 @@ def draw_map(
     fencing.draw_fences(sketch)
     features.draw_tracks(sketch)
     features.draw_power_lines(sketch)
+    setmarks.draw_reach(sketch)
     if content.focus is not None:
         _draw_focus(sketch, content.focus)
     fencing.draw_gates(sketch)
@@ -150,13 +151,17 @@ def _draw_sites(sketch: Sketch) -> None:
     """Every other site's rank in a ringed disc, moved aside with a leader where discs would overlap."""
     focus = sketch.content.focus
     inside = [s for s in sketch.content.sites if s is not focus and sketch.frame.holds(s.place.x_m, s.place.y_m)]
+    chosen = {s.site for s in sketch.content.sets}
     for site in inside:
         x, y = sketch.frame.to_mm(site.place.x_m, site.place.y_m)
-        spot = sketch.placer.must_place(x, y, DISC_MM)
+        is_chosen = site.site in chosen
+        spot = sketch.placer.must_place(x, y, setmarks.CHOSEN_MM if is_chosen else DISC_MM)
         if spot is None:
             sketch.key.sites_left_out.append(site.rank)
             continue
         sketch.key.shown.add("site")
+        if is_chosen:
+            setmarks.draw_second_ring(sketch, spot)
         draw_disc(sketch, spot, site.rank, (site.place.x_m, site.place.y_m))
 
 

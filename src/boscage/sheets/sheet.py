@@ -21,7 +21,7 @@ class Sheet:
     """One page.
 
     Attributes:
-        kind: `overview`, `rules`, `ground`, `front`, `back`, `way`, `further` or `notes`.
+        kind: `overview`, `rules`, `ground`, `evidence`, `front`, `back`, `way`, `further` or `notes`.
         draw: Draws everything on the page.
         site: The site it belongs to, or ''.
     """
@@ -44,7 +44,13 @@ def column_width_mm(body: Box, count: int) -> float:
 
 
 def flowing_sheets(
-    result: ScoutResult, blocks: Sequence[Block], head: tuple[str, str], *, columns: int, sheet: Sheet
+    result: ScoutResult,
+    blocks: Sequence[Block],
+    head: tuple[str, str],
+    *,
+    columns: int,
+    sheet: Sheet,
+    later: str = "",
 ) -> list[Sheet]:
     """As many pages as blocks need, each with a plain head.
 
@@ -54,6 +60,7 @@ def flowing_sheets(
         head: Left and right text of the head.
         columns: Columns a page; what is left of a page of kind `further` is ruled to write on.
         sheet: Kind and site of the pages; its `draw` is not used.
+        later: Left text of the head from the second page on, where it is another.
     """
     page = Page(result.plan.paper)
     body = body_box(page.width_mm, page.height_mm)
@@ -63,8 +70,10 @@ def flowing_sheets(
     while rest:
         filled, left = pour(rest, boxes)
 
-        def draw(page: Page, filled: list = filled) -> None:  # type: ignore[type-arg]
-            draw_plain_head(page, body, *head)
+        left_text = later if pages and later else head[0]
+
+        def draw(page: Page, filled: list = filled, left_text: str = left_text) -> None:  # type: ignore[type-arg]
+            draw_plain_head(page, body, left_text, head[1])
             for placed in filled:
                 draw_all(page, placed)
             if sheet.kind == "further":

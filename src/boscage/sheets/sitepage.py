@@ -9,6 +9,7 @@ from boscage.model.results import Backdrop, ScoutResult, Site
 from boscage.sheets import sitetext
 from boscage.sheets.backpage import draw_back, plan_back
 from boscage.sheets.content import MapContent, MapKey
+from boscage.sheets.evidencewords import rank_words
 from boscage.sheets.flow import Block, Placed, draw_all, gap, height_of, pour
 from boscage.sheets.frame import MapFrame
 from boscage.sheets.furniture import (
@@ -153,7 +154,8 @@ def _draw_head(page: Page, result: ScoutResult, front: Front) -> None:
     name = fit(site.site, 58.0, TextStyle(size_pt=38.0, bold=True), floor_pt=12.0)
     page.text(box.x, box.y + 15.5, name.lines[0], name.style)
     outline = AreaLook(outline=LineLook(width_pt=0.9))
-    facts = (("rank", str(site.rank), f"of {len(result.sites)}"), ("score", str(site.score), "of 100"))
+    rank = rank_words(site.rank, site.standing)
+    facts = (("rank", rank, f"of {len(result.sites)}"), ("score", str(site.score), "of 100"))
     for k, (label, value, of) in enumerate(facts):
         card = Box(box.x + 61.0 + k * 19.5, box.y + 1.0, 17.5, 19.0)
         page.area(card, outline)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from boscage.model.results import FactorReading, Hazard, Place, Site
+from boscage.sheets.evidencewords import standing_words
 from boscage.sheets.flow import Block, gap, heading, pair, paragraph, set_lines
 from boscage.sheets.furniture import crs_words
 from boscage.sheets.page import Box, Page
@@ -130,10 +131,17 @@ def _name(title: str, width: float) -> Fitted:
 
 
 def reasons(site: Site, width: float) -> list[Block]:
-    """Why the site is where it is in the ranking."""
+    """Why the site is where it is in the ranking, how firm its rank is, and what cameras near it saw."""
     title = heading("Why here", width)
     given = site.why or ("no reason given",)
-    return [title, *_bullets(given, width, title), gap(1.2)]
+    blocks = [title]
+    if site.standing is not None:
+        blocks += paragraph(standing_words(site.standing), width, BOLD, again=title)
+    blocks += _bullets(given, width, title)
+    if site.seen_by:
+        near = heading("Cameras near", width)
+        blocks += [gap(1.0), near, *_bullets(site.seen_by, width, near)]
+    return [*blocks, gap(1.2)]
 
 
 def support(site: Site, width: float) -> list[Block]:

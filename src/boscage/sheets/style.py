@@ -112,6 +112,9 @@ LINES: Mapping[str, tuple[LineLook, ...]] = {
     "gate": (LineLook(colour=PAPER, width_pt=3.0), LineLook(width_pt=1.5)),
     "contour": (LineLook(colour=BROWN, width_pt=0.35),),
     "contour_index": (LineLook(colour=BROWN, width_pt=0.75),),
+    "reach": (LineLook(colour=PAPER, width_pt=1.9), LineLook(width_pt=0.75, dashes=(3.6, 2.4))),
+    "use_half": (LineLook(colour=PAPER, width_pt=3.8), LineLook(width_pt=1.9)),
+    "use_most": (LineLook(colour=PAPER, width_pt=3.2), LineLook(width_pt=1.4, dashes=(2.2, 1.1))),
     "way_in": (
         LineLook(colour=PAPER, width_pt=3.4, cap="round"),
         LineLook(width_pt=2.4, dashes=(0.01, 3.6), cap="round"),
@@ -159,6 +162,7 @@ SHADE_LEVELS = 6
 
 LAYER_ORDER: Mapping[str, float] = {
     "image": 0.0, "contour": 2.0, "ruled_out": 3.0, "pond": 3.5, "creek": 3.6, "permission": 4.0, "no_go": 4.3,
-    "parcel_line": 4.6, "fence": 4.8, "tracks": 5.0, "power_line": 6.0, "way_in": 7.0, "gate": 7.5, "sign": 8.0,
+    "parcel_line": 4.6, "fence": 4.8, "tracks": 5.0, "power_line": 6.0,
+    "isopleth": 6.4, "reach": 6.5, "way_in": 7.0, "gate": 7.5, "sign": 8.0,
     "dwelling": 8.2, "site": 9.0, "label": 10.0,
 }  # fmt: skip

@@ -11,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
+from evidence_results import Findings, make_findings, make_standing
 from ground_results import make_answer, make_field
 from shapely.geometry import LineString, Point, Polygon, box
 from way_results import NO_WAY, full_journey, make_exposure, one_leg
@@ -29,6 +30,12 @@ LONG_NAME = (
     "Żabia Łąka and the Upper Dunnock Hollow timber, pasture, creek bottom, ridge top, glade and old homestead "
     "tracts that are held together under one name which is far too long for any sheet of paper ever"
 ).ljust(200, ".")
+
+
+SEEN_BY = (
+    "Camera creek crossing, 640 ft away: 21 visits in 24 nights, the last 2 days ago, 8 at one time.",
+    "Camera north bench, 0.4 mi away: no visit in 24 nights; that is not the same as no animals.",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +69,7 @@ class Wish:
     seen: str = "full"
     field: str = "none"
     ground: str = "none"
+    found: str = "none"
 
 
 def heights(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -297,8 +305,18 @@ def make_site(rank: int, wish: Wish) -> Site:
         why=reasons(wish.whys, f"DH-{rank:02d}"), hazards=hazard_rows(), elevation_m=312.4,
         journey=make_journey(x, y, wish), exposure=make_sight(x, y, wish),
         ground=make_answer(kind=wish.ground, long=LONG_NAME if wish.long else ""),
+        standing=make_standing(rank) if wish.found != "none" else None,
+        seen_by=SEEN_BY if wish.found not in ("none", "bare") and rank == 1 else (),
         flags=("Within 350 ft of land without permission: walk the line before the set goes up.",),
     )  # fmt: skip
+
+
+def make_found(grid: Grid, vectors: dict[str, Any], sites: tuple[Site, ...], wish: Wish) -> Findings:
+    """What else was found, as wished."""
+    parcels = vectors["parcels"]
+    land = parcels[parcels["access"] == "granted"].union_all()
+    kind = f"long:{LONG_NAME}" if wish.long and wish.found == "full" else wish.found
+    return make_findings(grid, sites, land, kind=kind, west=WEST, south=SOUTH)
 
 
 def make_ground(grid: Grid, vectors: dict[str, Any], wish: Wish) -> Any:
@@ -349,13 +367,15 @@ def build(**wishes: Any) -> Made:
     whole = Bounds(WEST, SOUTH, WEST + SIDE + (10_000.0 if wish.wide else 0.0), SOUTH + SIDE)
     overview = backdrop(whole.padded(300.0), 11.0, vectors=vectors, bare=wish.bare)
     grid = overview.grid
+    found = make_found(grid, vectors, sites, wish)
     result = ScoutResult(
         plan=plan(wish), grid=grid, score=np.zeros(grid.shape, np.float32), stopped=np.zeros(grid.shape, bool),
         sites=sites, stops=stops(), reports=reports(wish), ranch_ha=3470.0, granted_ha=2410.0, open_ha=1630.0,
         notes=("Soils are missing: the factor on stakes has no data.",), reason=wish.reason,
         factor_weights={"cover": 3.0, "use": 3.0, "water": 2.0, "floor": 2.0, "access": 2.0, "ground": 1.0,
                         "concealment": 0.0},
-        ground=make_ground(grid, vectors, wish),
+        ground=make_ground(grid, vectors, wish), evidence=found.evidence, moves=found.moves,
+        weighting=found.weighting, steadiness=found.steadiness, together=found.together,
     )  # fmt: skip
     closeups = {
         s.site: backdrop(
