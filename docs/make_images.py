@@ -27,6 +27,8 @@ PICTURES: Mapping[str, tuple[str, int]] = {
     "overview.png": ("Ranked sites:", 100),
     "rules_page.png": ("Ruled out, by hard stop", 90),
     "ground_page.png": ("Whether posts can be driven", 90),
+    "evidence_page.png": ("Use of the ranch", 90),
+    "sets_page.png": ("Sites together", 90),
     "site_page.png": ("Which point", 110),
     "site_back.png": ("on the spot", 90),
     "site_way.png": ("until the whole", 90),

@@ -25,8 +25,6 @@ from boscage.siting.seen import camera_sentences
 from boscage.siting.sites import RatedFactor
 from boscage.values import Printer
 
-MOST_BAD = 12
-
 
 def with_visits(scene: Scene, layers: LayerSet) -> Scene:
     """The scene with the visits that cameras saw up to the date; as it is without cameras."""
@@ -87,7 +85,7 @@ def _with_cameras(found: Evidence, scene: Scene, layers: LayerSet) -> Evidence:
     return replace(
         found, cameras=cameras, groups=find_groups(near, visits, scene.plan.cameras), bait=_bait(bait, scene),
         bait_names=tuple(c.name for c in bait), version=data.version, people=data.people,
-        bad_rows=tuple(f"{b.table}, row {b.row}, {b.field}: {b.text}" for b in data.bad[:MOST_BAD]),
+        bad_rows=tuple(f"{b.table}, row {b.row}, {b.field}: {b.text}" for b in data.bad),
     )  # fmt: skip
 
 

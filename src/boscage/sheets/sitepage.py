@@ -124,10 +124,14 @@ def site_sheets(result: ScoutResult, site: Site, closeup: Backdrop, overview: Ba
 
 
 def _columns(result: ScoutResult, site: Site, crs: str, width: float) -> tuple[list[Block], list[Block]]:
-    """The two columns: coordinates left, bars right, the rest below them so that the columns come out even."""
+    """The two columns: coordinates left, bars right, the rest below them so that the columns come out even.
+
+    Cameras come last, under the shorter column: of what does not fit they go on to the next page first.
+    """
     printer = Printer(result.plan.ranch.units)
     left, right = sitetext.coordinates(site, crs, printer, width), sitetext.factor_bars(site, width)
-    why, near = sitetext.reasons(site, width), sitetext.hazards(site, printer, width)
+    why = [*sitetext.flags(site, width), *sitetext.reasons(site, width)]
+    near = sitetext.hazards(site, printer, width)
     holds = sitetext.support(site, width)
     ways = (
         ([why, holds], [near]), ([why], [near, holds]), ([why, near], [holds]), ([near, holds], [why]),
@@ -135,7 +139,9 @@ def _columns(result: ScoutResult, site: Site, crs: str, width: float) -> tuple[l
     )  # fmt: skip
     tried = [([*left, *itertools.chain(*a)], [*right, *itertools.chain(*b)]) for a, b in ways]
     least = min(max(map(height_of, pair)) for pair in tried)
-    return next(pair for pair in tried if max(map(height_of, pair)) <= least + _EVEN_MM)
+    best = next(pair for pair in tried if max(map(height_of, pair)) <= least + _EVEN_MM)
+    min(best, key=height_of).extend(sitetext.cameras_near(site, width))
+    return best
 
 
 def _head_lines(result: ScoutResult, site: Site, width: float) -> list[tuple[str, Fitted]]:

@@ -131,28 +131,37 @@ def _name(title: str, width: float) -> Fitted:
 
 
 def reasons(site: Site, width: float) -> list[Block]:
-    """Why the site is where it is in the ranking, how firm its rank is, and what cameras near it saw."""
+    """Why the site is where it is in the ranking, and how firm its rank is."""
     title = heading("Why here", width)
     given = site.why or ("no reason given",)
     blocks = [title]
     if site.standing is not None:
         blocks += paragraph(standing_words(site.standing), width, BOLD, again=title)
-    blocks += _bullets(given, width, title)
-    if site.seen_by:
-        near = heading("Cameras near", width)
-        blocks += [gap(1.0), near, *_bullets(site.seen_by, width, near)]
-    return [*blocks, gap(1.2)]
+    return [*blocks, *_bullets(given, width, title), gap(1.2)]
+
+
+def flags(site: Site, width: float) -> list[Block]:
+    """What nobody must miss; nothing without any."""
+    if not site.flags:
+        return []
+    title = heading("Flags", width)
+    return [title, *_bullets(site.flags, width, title, style=BOLD), gap(1.2)]
+
+
+def cameras_near(site: Site, width: float) -> list[Block]:
+    """What cameras near the site saw; nothing without any."""
+    if not site.seen_by:
+        return []
+    title = heading("Cameras near", width)
+    return [title, *_bullets(site.seen_by, width, title), gap(1.2)]
 
 
 def support(site: Site, width: float) -> list[Block]:
-    """What is expected to hold the ring, and what to watch for."""
+    """What is expected to hold the ring."""
     title = heading("What can hold the ring", width)
     words = _SUPPORT.get(site.support, site.support)
     blocks = [title, *paragraph(f"Expected: {words}.", width, BOLD, again=title)]
     blocks += paragraph(site.support_note, width, BODY, again=title)
-    if site.flags:
-        flags = heading("Flags", width)
-        blocks += [gap(1.0), flags, *_bullets(site.flags, width, flags, style=BOLD)]
     return [*blocks, gap(1.2)]
 
 
