@@ -50,10 +50,15 @@ SECTION_WORDS: Mapping[str, str] = {
     "together": "Nets, crews and hours: which of the ranked sites to use together "
     "([Methods](methods.md#sites-together)).",
     "bait": "Spacing of bait places, which baited cameras are checked against ([Methods](methods.md#bait)).",
+    "pack": "What goes in beside the gear of the ring, and on which carriers ([Packing](packing.md)).",
     "sheets": "The printed pages.",
     "drop": "For the helicopter brief. `check` and `scout` read and check this table and use nothing of it.",
     "report": "For the landowner's report. `check` and `scout` read and check this table and use nothing of it.",
 }
+CARRIER_WORDS = (
+    "One table a carrier, such as `[carriers.atv]`. Carriers without a table of their own are those built in: `atv` "
+    "and `back` ([Packing](packing.md))."
+)
 LAYER_WORDS: Mapping[str, str] = {
     "parcels": "Required. Land and permission. Fixes the CRS and the extent of the ranch.",
     "canopy_cover": "This or `canopy_height` is required. Canopy cover round a place.",
@@ -169,6 +174,7 @@ def render() -> str:
     ]  # fmt: skip
     for name, words in SECTION_WORDS.items():
         parts += [f"\n## [{name}]\n\n{words}\n", _options_table(sections[name])]
+    parts += [f"\n## [carriers]\n\n{CARRIER_WORDS}\n", _options_table(sections["carriers"])]
     parts += [_factors_part(), _rules_part()]
     text = "\n".join(part.strip("\n") + "\n" for part in parts)
     return re.sub(r"\n{3,}", "\n\n", text)
@@ -283,8 +289,14 @@ def _default(row: OptionRow) -> str:
         return f'`"{kg:g}kg"` ({kg / 0.45359237:.0f} lb)'
     if row.kind == "table":
         table = ast.literal_eval(text)
-        return "`{ " + ", ".join(f"{name} = {value}" for name, value in table.items()) + " }`" if table else "-"
+        return "`{ " + ", ".join(_entry(name, value) for name, value in table.items()) + " }`" if table else "-"
     return f"`{text}`"
+
+
+def _entry(name: str, value: object) -> str:
+    """One entry of a table as one could write it."""
+    key = name if name.isidentifier() else f'"{name}"'
+    return f'{key} = "{value.replace(" ", "")}"' if isinstance(value, str) else f"{key} = {value}"
 
 
 def _allowed(row: OptionRow) -> str:

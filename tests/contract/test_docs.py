@@ -67,7 +67,7 @@ def maker() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def outputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Everything that check, scout and rig write: a ranch of one site, and the sample stem list."""
+    """Everything that check, scout, rig and pack write: a ranch of one site, and the sample stem list."""
     plan = tiny.build(tmp_path_factory.mktemp("ranch"), tiny.Variant())
     plan.write_text(re.sub(r"count = \d+", "count = 1", text_of(plan)), encoding="utf-8")
     assert main(["check", str(plan)]) == 0
@@ -75,6 +75,7 @@ def outputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = plan.parent / "out"
     stems = str(ROOT / "sample_data" / "stems_creek.csv")
     assert main(["rig", "--stems", stems, "--perimeter", "60ft", "--out", str(out)]) == 0
+    assert main(["pack", str(plan)]) == 0
     return out
 
 
@@ -230,7 +231,7 @@ def keys_of(value: object) -> Iterator[str]:
             yield from keys_of(inner)
 
 
-@pytest.mark.parametrize("name", ["check.json", "scout.json", "rig.json"])
+@pytest.mark.parametrize("name", ["check.json", "scout.json", "rig.json", "pack.json"])
 def test_every_key_written_is_in_the_docs(outputs: Path, name: str) -> None:
     part = re.split(r"^## ", text_of(DOCS / "outputs.md"), flags=re.MULTILINE)
     section = next(p for p in part if p.startswith(name))

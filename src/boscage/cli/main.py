@@ -16,6 +16,7 @@ COMMANDS = {
     "check": "read every input and say what is usable, doubtful or wrong",
     "scout": "rule out, score and rank sites, and print the field sheets",
     "rig": "fit the best ring to the trees of a stem list or of ranked sites, and list the gear",
+    "pack": "list what goes in, with masses, and put it on the carriers in the fewest trips",
 }
 
 

@@ -144,6 +144,8 @@ def _plain(value: Any) -> str:
         return f"{value.m:g} m"
     if isinstance(value, Mass):
         return f"{value.kg:.4g} kg"
+    if isinstance(value, Mapping):
+        return str({k: _plain(v) if isinstance(v, Length | Mass) else v for k, v in value.items()})
     if isinstance(value, tuple):
         return "[" + ", ".join(_plain(v) for v in value) + "]"
     if isinstance(value, bool):

@@ -13,6 +13,7 @@ from boscage.model.groups import CameraOptions
 from boscage.model.journey import TravelOptions
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS, VECTOR_LAYERS, LayerSpec
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
+from boscage.model.pack import CarrierOptions, PackOptions
 from boscage.model.portfolio import BaitOptions, PortfolioOptions
 from boscage.model.rig import RingOptions
 from boscage.model.rig_plan import RiggingOptions
@@ -133,7 +134,7 @@ SECTIONS: Mapping[str, type] = {
     "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
     "trees": TreesOptions, "travel": TravelOptions, "ground": SoilOptions, "cameras": CameraOptions,
     "weights": WeightsOptions, "steadiness": SteadinessOptions, "together": PortfolioOptions, "bait": BaitOptions,
-    "sheets": SheetOptions, "drop": DropOptions,
+    "pack": PackOptions, "sheets": SheetOptions, "drop": DropOptions,
     "report": ReportOptions,
 }  # fmt: skip
 
@@ -146,6 +147,7 @@ class Plan:
         file: The plan file as the user wrote it.
         folder: The folder that paths are relative to.
         date: The day that ages are counted from.
+        carriers: Of `[carriers.NAME]`.
         factors: The raw tables of `[factors.NAME]`; each factor reads its own.
     """
 
@@ -166,10 +168,12 @@ class Plan:
     steadiness: SteadinessOptions = field(default_factory=SteadinessOptions)
     together: PortfolioOptions = field(default_factory=PortfolioOptions)
     bait: BaitOptions = field(default_factory=BaitOptions)
+    pack: PackOptions = field(default_factory=PackOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
     report: ReportOptions = field(default_factory=ReportOptions)
     factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    carriers: Mapping[str, CarrierOptions] = field(default_factory=dict)
 
     def ring_options(self, *, posts: bool = False) -> RingOptions:
         """What the ring of this plan's net may be.
@@ -204,7 +208,7 @@ def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: 
     Raises:
         PlanError: A key is unknown, missing, or has a wrong value; a required layer is not named.
     """
-    known = (*SECTIONS, "layers", "factors")
+    known = (*SECTIONS, "layers", "factors", "carriers")
     for name in table:
         if name not in known:
             raise unknown_key(name, known, file=file, key="")
@@ -222,6 +226,10 @@ def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: 
                 f"the value is {own}", expected=f"a table [factors.{name}] with weight and value", file=file,
                 field=f"factors.{name}",
             )  # fmt: skip
+    carriers = table.get("carriers", {})
+    if not isinstance(carriers, Mapping):
+        raise PlanError("carriers is no table", expected="tables such as [carriers.atv]", file=file, field="carriers")
+    carriers = {n: read_options(CarrierOptions, own, file=file, key=f"carriers.{n}") for n, own in carriers.items()}
     date = sections["ranch"].date or today
     return Plan(
         file=file,
@@ -229,6 +237,7 @@ def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: 
         date=date,
         layers=layers,
         factors=MappingProxyType(dict(factors)),
+        carriers=MappingProxyType(carriers),
         **sections,
     )
 
@@ -262,4 +271,5 @@ def describe_plan() -> dict[str, list[OptionRow]]:
     """Metadata of every fixed section and of a layer's table, for the reference page and the window."""
     rows = {name: describe(cls, name) for name, cls in SECTIONS.items()}
     rows["layers"] = describe(LayerSpec, "layers.NAME")
+    rows["carriers"] = describe(CarrierOptions, "carriers.NAME")
     return rows

@@ -15,6 +15,7 @@ from boscage.model.findings import Evidence, Move, Standing, Together
 from boscage.model.ground import GroundField
 from boscage.model.journey import Journey, NoWay
 from boscage.model.layers import LayerReport
+from boscage.model.pack import PackPlan
 from boscage.model.plan import Plan
 from boscage.model.rules import Rule
 from boscage.model.soil import GroundAnswer
@@ -196,6 +197,14 @@ class ScoutResult:
     def missing_layers(self) -> tuple[str, ...]:
         """Optional layers that the plan does not give or that hold nothing usable."""
         return tuple(r.name for r in self.reports if r.state == "missing")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackResult:
+    """The load plan of some sites, with the plan that it was made from."""
+
+    plan: Plan
+    pack: PackPlan
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,6 +9,7 @@ from pathlib import Path
 from boscage.errors import InputError
 from boscage.model.results import ScoutResult
 from boscage.pipeline.check import check
+from boscage.pipeline.pack import pack
 from boscage.pipeline.progress import Progress, silent
 from boscage.pipeline.rig import rig_plan
 from boscage.pipeline.scout import scout
@@ -64,5 +65,6 @@ def demo(target: Path, *, progress: Progress = silent) -> ScoutResult:
     result = scout(plan, out=out, progress=progress)
     if result:
         rig_plan(plan, out=out, progress=progress)
+        pack(plan, out=out, progress=progress)
     progress("done", 1, 1)
     return result

@@ -91,7 +91,7 @@ def rig_plan(
         InputError: The plan or a layer is wrong, no ranking is there, a site is unknown, or trees are not mapped.
     """
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
-    chosen = _chosen_sites(out, sites)
+    chosen = chosen_sites(out, sites)
     layers = read_layers(plan, load_readers())
     ground, middles = ground_of(layers, plan), [(s["x_m"], s["y_m"]) for s in chosen]
     soils = [None] * len(chosen) if ground is None else askings(ground, layers, plan, middles)
@@ -134,7 +134,7 @@ def _rig(place: _Place, **page: Any) -> RigResult:
     return RigResult(name=place.name, plan=made, **page)
 
 
-def _chosen_sites(out: Path, names: Sequence[str]) -> list[dict[str, Any]]:
+def chosen_sites(out: Path, names: Sequence[str]) -> list[dict[str, Any]]:
     """The ranked sites of the last run, or those of them that are named."""
     path = out / "scout.json"
     if not path.is_file():
