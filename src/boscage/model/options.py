@@ -140,10 +140,8 @@ def _kind(hint: Any) -> str:
 def _plain(value: Any) -> str:
     if value is None:
         return "none"
-    if isinstance(value, Length):
-        return f"{value.m:g} m"
-    if isinstance(value, Mass):
-        return f"{value.kg:.4g} kg"
+    if isinstance(value, Length | Mass):
+        return f"{value.m:g} m" if isinstance(value, Length) else f"{value.kg:.4g} kg"
     if isinstance(value, Mapping):
         return str({k: _plain(v) if isinstance(v, Length | Mass) else v for k, v in value.items()})
     if isinstance(value, tuple):
