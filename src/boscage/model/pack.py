@@ -201,7 +201,7 @@ class PackPlan:
 
     Attributes:
         lower_bound_trips: No plan takes fewer trips for what is carried (with a limit on trips: for all that could go).
-        is_fewest: Whether `trips` equals it, or is the limit that was stated.
+        is_fewest: Whether `trips` equals it; with a limit on trips, whether it is proven what goes whole.
         over_limit: Items of which one piece exceeds every part or every carrier; never split.
         left_behind: Everything that does not go, those included.
         notes: What is not stated or a default.

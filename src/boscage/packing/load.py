@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +24,13 @@ from boscage.model.pack import (
     PartLoad,
     Portion,
 )
-from boscage.packing.trips import Filling, Kinds, fewest_trips, whole_model
+from boscage.packing.trips import Filling, Kinds, Trips, fewest_trips, pour, whole_model
 
 OVER = "one piece is heavier than any carrier takes, and it cannot be split"
 UNKNOWN = "its mass is not known: weigh it"
 NO_ROOM = "no room within the trips stated"
+_SEARCHED = 400
+"""Pieces by parts by trips up to which the turn that does not go whole is searched, not only poured."""
 
 
 def make_convoy(
@@ -142,20 +145,62 @@ def _down(limit_kg: float) -> int:
 
 
 def _within(kinds: Kinds, items: Sequence[PackItem], trips: int) -> tuple[list[Filling], bool]:
-    """The most mass of each purpose in turn, site by site, in the order of `PURPOSES`, within so many trips."""
-    least: list[tuple[NDArray[np.float64], float]] = []
-    best: list[Filling] = []
-    proven = True
-    turns = dict.fromkeys(sorted(((i.purpose, i.site) for i in items), key=lambda t: PURPOSES.index(t[0])))
-    for turn in turns:
-        own = np.array([(i.purpose, i.site) == turn for i in items])
-        worth = np.where(own, kinds.masses, 0) / 1000.0
-        found, is_proven = whole_model(kinds, trips, worth=worth, least=least)
-        proven &= is_proven
-        best = found if found is not None else best
-        if best:
-            least.append((worth, sum(float(worth @ f.sum(axis=1)) for f in best) - 1e-6))
+    """What goes in so many trips, and whether it is proven how much goes whole.
+
+    In the order of `PURPOSES`, site by site: turns go whole as long as they fit; of the first that does not, as much
+    mass as is found; of the others what finds room, heaviest first. One turn at least is taken not to go whole.
+    """
+    turn_of = [(PURPOSES.index(i.purpose), i.site) for i in items]
+    turns = sorted(dict.fromkeys(turn_of), key=lambda t: t[0])
+    rank = np.array([turns.index(t) for t in turn_of])
+    whole, made, proven = 0, Trips(fillings=(), bound=0), True
+    low, high = 1, len(turns) - 1
+    while low <= high:
+        middle = (low + high) // 2
+        tried = fewest_trips(_some(kinds, rank < middle))
+        if len(tried.fillings) <= trips:
+            whole, made, low = middle, tried, middle + 1
+        else:
+            proven &= tried.bound > trips
+            high = middle - 1
+    best = _spread(kinds, rank < whole, made.fillings, trips)
+    best = _most(kinds, rank, whole, best)
+    gone = sum(f.sum(axis=1) for f in best)
+    order = sorted(range(len(items)), key=lambda i: (rank[i], -kinds.masses[i]))
+    pour(kinds, best, [i for i in order for _ in range(kinds.counts[i] - gone[i])])
     return [f for f in best if f.any()], proven
+
+
+def _some(kinds: Kinds, which: NDArray[np.bool_]) -> Kinds:
+    return replace(kinds, masses=kinds.masses[which], counts=kinds.counts[which])
+
+
+def _spread(kinds: Kinds, which: NDArray[np.bool_], fillings: Sequence[Filling], trips: int) -> list[Filling]:
+    """Fillings of some kinds as fillings of all, with empty trips up to the number."""
+    out = [np.zeros((len(kinds.masses), len(kinds.limits)), dtype=np.int64) for _ in range(trips)]
+    for made, filling in zip(out, fillings, strict=False):
+        made[which] = filling
+    return out
+
+
+def _most(kinds: Kinds, rank: NDArray[np.int64], whole: int, start: list[Filling]) -> list[Filling]:
+    """The turns that go whole, and of the next one the most mass that the search finds."""
+    which = rank <= whole
+    part, own = _some(kinds, which), rank[which]
+    worth = np.where(own == whole, part.masses, 0) / 1000.0
+    held = (own < whole).astype(float)
+    poured = [f.copy() for f in start]
+    pour(kinds, poured, [int(i) for i in np.flatnonzero(rank == whole) for _ in range(kinds.counts[i])])
+    if part.masses.size * part.limits.size * len(start) > _SEARCHED:
+        return poured
+    found, _ = whole_model(part, len(start), seconds=10.0, worth=worth, least=((held, float(held @ part.counts)),))
+    if found is None or _mass(part, found) <= _mass(kinds, poured):
+        return poured
+    return _spread(kinds, which, found, len(start))
+
+
+def _mass(kinds: Kinds, fillings: Sequence[Filling]) -> int:
+    return sum(int((kinds.masses @ f).sum()) for f in fillings)
 
 
 def _rest(kinds: Kinds, items: Sequence[PackItem], fillings: Sequence[Filling]) -> list[LeftBehind]:

@@ -1,7 +1,7 @@
 """Fewest trips: pieces of whole grams on parts with limits, parts on carriers with a limit in all; proven by a bound.
 
 A trip is one filling of every part at once. Column generation gives a bound that no plan can beat (Gilmore and Gomory
-1961, Farley 1990); a best-fit plan, then whole numbers of the fillings found, then the whole model meet it.
+1961, Farley 1990); a first-fit plan, then whole numbers of the fillings found, then the whole model meet it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,8 @@ Filling = Ints
 
 _ROUNDS = 2000
 _WHOLE_MODEL = 6000
-_SECONDS = 20.0
+_SECONDS, _NODES = 60.0, 2000
+"""The nodes stop a search, so that it ends alike on every machine; the seconds only one that hangs."""
 _TINY = 1e-9
 
 
@@ -85,7 +86,7 @@ def fewest_trips(kinds: Kinds, *, seconds: float = _SECONDS) -> Trips:
     """
     if not kinds.alone().all():
         raise ValueError("a piece fits on no part")
-    best, bound = best_fit(kinds), kinds.volume_bound
+    best, bound = first_fit(kinds), kinds.volume_bound
     if len(best) > bound:
         relaxed, columns = generate(kinds, best)
         bound = max(bound, relaxed)
@@ -102,24 +103,37 @@ def fewest_trips(kinds: Kinds, *, seconds: float = _SECONDS) -> Trips:
     return Trips(fillings=tuple(best), bound=bound)
 
 
-def best_fit(kinds: Kinds) -> list[Filling]:
-    """Heaviest piece first, each on the part of an open trip that it leaves least room on; never proven."""
+def first_fit(kinds: Kinds) -> list[Filling]:
+    """One trip after the other filled with the heaviest pieces that it still takes; never proven."""
     fillings: list[Filling] = []
-    left: list[tuple[Ints, Ints]] = []
-    for i in np.argsort(-kinds.masses, kind="stable"):
-        for _ in range(kinds.counts[i]):
-            rooms = [(_room(kinds, *rest), t) for t, rest in enumerate(left)]
-            fitting = [(r[k], t, k) for r, t in rooms for k in np.flatnonzero(r >= kinds.masses[i])]
-            if not fitting:
-                fillings.append(np.zeros((len(kinds.masses), len(kinds.limits)), dtype=np.int64))
-                left.append((kinds.limits.copy(), kinds.cargo.copy()))
-                room = _room(kinds, *left[-1])
-                fitting = [(room[k], len(left) - 1, k) for k in np.flatnonzero(room >= kinds.masses[i])]
-            _, t, k = min(fitting)
-            fillings[t][i, k] += 1
-            left[t][0][k] -= kinds.masses[i]
-            left[t][1][kinds.carrier[k]] -= kinds.masses[i]
+    order = np.argsort(-kinds.masses, kind="stable")
+    pieces = [int(i) for i in order for _ in range(kinds.counts[i])]
+    left = pieces
+    while left:
+        fillings.append(np.zeros((len(kinds.masses), len(kinds.limits)), dtype=np.int64))
+        left = pour(kinds, fillings[-1:], left)
     return fillings
+
+
+def pour(kinds: Kinds, fillings: Sequence[Filling], pieces: Sequence[int]) -> list[int]:
+    """Put pieces, in the order given, where they leave least room; the fillings are changed. What finds no room."""
+    loads = [kinds.masses @ f for f in fillings]
+    parts = [kinds.limits - load for load in loads]
+    own = [np.bincount(kinds.carrier, load, len(kinds.cargo)).astype(np.int64) for load in loads]
+    cargo = [kinds.cargo - o for o in own]
+    missed: list[int] = []
+    for i in pieces:
+        mass = kinds.masses[i]
+        rooms = [_room(kinds, *rest) for rest in zip(parts, cargo, strict=True)]
+        fitting = [(r[k], t, k) for t, r in enumerate(rooms) for k in np.flatnonzero(r >= mass)]
+        if not fitting:
+            missed.append(i)
+            continue
+        _, t, k = min(fitting)
+        fillings[t][i, k] += 1
+        parts[t][k] -= mass
+        cargo[t][kinds.carrier[k]] -= mass
+    return missed
 
 
 def _room(kinds: Kinds, parts: Ints, cargo: Ints) -> Ints:
@@ -209,7 +223,8 @@ def _whole_columns(kinds: Kinds, columns: Sequence[Filling], seconds: float) -> 
     cover = csr_matrix(np.column_stack([c.sum(axis=1) for c in columns]).astype(float))
     made = milp(
         np.ones(len(columns)), integrality=np.ones(len(columns)), bounds=Bounds(0, np.inf),
-        constraints=LinearConstraint(cover, kinds.counts, np.inf), options={"time_limit": seconds},
+        constraints=LinearConstraint(cover, kinds.counts, np.inf),
+        options={"time_limit": seconds, "node_limit": _NODES},
     )  # fmt: skip
     if made.x is None:
         return None
@@ -264,7 +279,8 @@ def _solve(
     whole = np.tile(np.repeat(most, len(kinds.limits)), trips).astype(float)
     made = milp(
         -np.tile(np.repeat(worth, len(kinds.limits)), trips), integrality=np.ones(size), bounds=Bounds(0, whole),
-        constraints=LinearConstraint(rows, low, high), options={"time_limit": seconds, "mip_rel_gap": 0.0},
+        constraints=LinearConstraint(rows, low, high),
+        options={"time_limit": seconds, "node_limit": _NODES, "mip_rel_gap": 0.0},
     )  # fmt: skip
     if made.x is None:
         return None, -np.inf if made.status == 2 else np.inf

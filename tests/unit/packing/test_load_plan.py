@@ -163,3 +163,17 @@ def test_wrong_tables() -> None:
         read_options(CarrierOptions, {"gross": "200kg", "aboard": "210kg"}, file="plan.toml", key="carriers.atv")
     with pytest.raises(PlanError, match="bait_bags"):
         read_options(PackOptions, {"bait_bags": -1}, file="plan.toml", key="pack")
+
+
+def test_what_goes_whole_does_although_heaviest_first_would_leave_some(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thirty pieces that fill nine trips of 100 kg, heaviest first eleven; a bag of 30 kg then finds no room."""
+    monkeypatch.setattr("boscage.packing.load._SEARCHED", 0)
+    sled = make_convoy(("sled",), {"sled": CarrierOptions(kind="sled", parts={"load": Mass(100.0)})})
+    pieces = [
+        PackItem(site="A", item=f"{kg} kg", count=n, dry_kg=float(kg))
+        for kg, n in ((51, 6), (27, 6), (26, 6), (23, 12))
+    ]  # fmt: skip
+    bag = PackItem(site="A", item="bag of bait", count=1, dry_kg=30.0, purpose="bait")
+    plan = plan_loads([*pieces, bag], sled, PackOptions(trips=9))
+    assert [(b.item.item, b.count) for b in plan.left_behind] == [("bag of bait", 1)]
+    assert plan.trips == 9 and plan.is_fewest and plan.lower_bound_trips == 10
