@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boscage.model.drop import Load, Sortie, SortiePlan
+from boscage.model.tours import parts_of, tour_ends, tour_order
 
 EXACT = 12
 """Loads up to which the answer is proven."""
@@ -103,14 +104,14 @@ def _least(table: Floats, masses: Sequence[float], rules: SortieRules) -> list[t
     for mask in range(1, 1 << count):
         low = mask & -mask
         # every part that holds the lowest load, so that no division is looked at twice
-        parts = _parts(mask ^ low) | low
+        parts = parts_of(mask ^ low) | low
         costs = closed[parts] + best[mask ^ parts]
         pick = int(np.argmin(costs))
         best[mask], chosen[mask] = costs[pick], parts[pick]
     out, mask = [], (1 << count) - 1
     while mask:
         part = int(chosen[mask])
-        out.append(_order(table, ends, part))
+        out.append(tour_order(table, ends, part))
         mask ^= part
     return out
 
@@ -118,44 +119,15 @@ def _least(table: Floats, masses: Sequence[float], rules: SortieRules) -> list[t
 def _rounds(table: Floats, masses: Sequence[float], rules: SortieRules) -> tuple[Floats, Floats]:
     """(2^N, N) least way through a part that ends at a load; (2^N,) cost of its whole flight, inf if not allowed."""
     count = len(masses)
-    masks = np.arange(1 << count)
-    held = (masks[:, None] >> np.arange(count)) & 1
+    held = (np.arange(1 << count)[:, None] >> np.arange(count)) & 1
     size = held.sum(axis=1)
-    ends = np.full((1 << count, count), np.inf)
-    for n in range(count):
-        ends[1 << n, n] = table[0, n + 1]
-    for level in range(1, count):
-        for n in range(count):
-            old = masks[(size == level) & (held[:, n] == 0)]
-            ends[old | 1 << n, n] = (ends[old] + table[1:, n + 1]).min(axis=1)
+    ends = tour_ends(table, np.zeros(count))
     closed = (ends + table[1:, 0]).min(axis=1) + rules.fixed
     load = held @ np.asarray(masses, dtype=np.float64)
     together = size > (1 if rules.limit_kg is None else count)
     heavy = load > (math.inf if rules.limit_kg is None else rules.limit_kg + _SLACK)
     many = size > (count if rules.most_loads is None else rules.most_loads)
     return ends, np.where(together | heavy | many, np.inf, closed)
-
-
-def _parts(mask: int) -> NDArray[np.int64]:
-    """Every part of a mask, 0 and the mask itself among them."""
-    made = np.zeros(1, dtype=np.int64)
-    bit = 1
-    while bit <= mask:
-        if mask & bit:
-            made = np.concatenate([made, made | bit])
-        bit <<= 1
-    return made
-
-
-def _order(table: Floats, ends: Floats, part: int) -> tuple[int, ...]:
-    """Loads of a part in the order of its best round."""
-    out: list[int] = []
-    after = 0
-    while part:
-        n = int(np.argmin(ends[part] + table[1:, after]))
-        out.append(n)
-        part, after = part & ~(1 << n), n + 1
-    return tuple(reversed(out))
 
 
 def _saved(table: Floats, masses: Sequence[float], rules: SortieRules) -> list[tuple[int, ...]]:
@@ -185,4 +157,4 @@ def _best_order(table: Floats, route: tuple[int, ...]) -> tuple[int, ...]:
     pick = np.array([0, *(n + 1 for n in route)])
     own = table[np.ix_(pick, pick)]
     ends, _ = _rounds(own, [0.0] * len(route), SortieRules(limit_kg=1.0))
-    return tuple(route[k] for k in _order(own, ends, (1 << len(route)) - 1))
+    return tuple(route[k] for k in tour_order(own, ends, (1 << len(route)) - 1))

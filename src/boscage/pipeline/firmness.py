@@ -78,22 +78,20 @@ def with_standing(result: ScoutResult, rated: Sequence[RatedFactor]) -> ScoutRes
 def with_moves(result: ScoutResult, out: Path) -> ScoutResult:
     """The result with what moved since the last run whose ranking was another one."""
     now = ranked(result.sites)
-    before, _ = _rankings(out, now)
+    before = _ranking_before(out, now)
     return result if before is None else replace(result, moves=find_moves(before, now))
 
 
 def remember(result: ScoutResult, out: Path) -> None:
     """Keep this ranking, and the one before it, for the next run."""
     now = ranked(result.sites)
-    before, _ = _rankings(out, now)
+    before = _ranking_before(out, now)
     keep_ranking(out, {"before": None if before is None else [asdict(b) for b in before],
                        "now": [asdict(n) for n in now]})  # fmt: skip
 
 
-def _rankings(out: Path, now: Sequence[Ranked]) -> tuple[tuple[Ranked, ...] | None, bool]:
+def _ranking_before(out: Path, now: Sequence[Ranked]) -> tuple[Ranked, ...] | None:
     """The ranking to compare with: the kept one, or the one before it where the kept one is this."""
     kept = read_rankings(out)
     before, last = (None if rows is None else tuple(Ranked(**row) for row in rows) for rows in kept)
-    if last is None or last == tuple(now):
-        return before, last is not None
-    return last, True
+    return before if last is None or last == tuple(now) else last

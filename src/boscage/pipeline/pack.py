@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from boscage.exports.pack import pack_table, write_pack_csv
 from boscage.exports.staging import staged
@@ -14,11 +12,13 @@ from boscage.exports.tables import write_json
 from boscage.model.pack import PackPlan
 from boscage.model.plan import Plan
 from boscage.model.results import PackResult
-from boscage.model.rig_plan import GearItem, NetProfile
+from boscage.model.rig_plan import GearItem
 from boscage.packing.load import make_convoy, plan_loads
 from boscage.packing.needs import list_needs
 from boscage.pipeline.progress import Progress, silent
-from boscage.pipeline.rig import chosen_sites
+from boscage.pipeline.rig import chosen_sites, net_profile
+from boscage.readers.gear_list import read_gear_lists
+from boscage.readers.last_run import read_together
 from boscage.readers.plan_file import read_plan
 from boscage.rigging.standard import standard_gear
 from boscage.sheets.packsheet import print_pack_sheet
@@ -37,7 +37,7 @@ def pack(
         InputError: The plan is wrong, no ranking is there, a site is unknown, or a carrier has no limit.
     """
     plan = plan if isinstance(plan, Plan) else read_plan(plan)
-    named = sites or _together(out)
+    named = sites or read_together(out)
     rows = chosen_sites(out, named)
     gear, bare = _gear(plan, out, [str(r["site"]) for r in rows])
     limit = None if plan.drop.load_limit is None else plan.drop.load_limit.kg
@@ -53,37 +53,12 @@ def pack(
     return result
 
 
-def _together(out: Path) -> tuple[str, ...]:
-    """The sites that the last ranking chose together."""
-    try:
-        table = json.loads((out / "scout.json").read_text(encoding="utf-8"))
-        return tuple(table["together"]["sites"])
-    except (OSError, ValueError, KeyError, TypeError):
-        return ()
-
-
 def _gear(plan: Plan, out: Path, names: Sequence[str]) -> tuple[dict[str, Sequence[GearItem]], list[str]]:
     """Each site's gear from the rigs that are there, else that of a standard ring; and the sites of the latter."""
-    fitted = _rigs(out)
-    net = NetProfile(height_m=plan.net.height.m, netting_m=plan.net.netting.m, mass_kg=plan.net.mass.kg)
-    standard = standard_gear(plan.ring_options(), net, plan.rigging)
-    return {n: fitted.get(n, standard) for n in names}, [n for n in names if n not in fitted]
-
-
-def _rigs(out: Path) -> dict[str, tuple[GearItem, ...]]:
-    """Gear by site of the rings that `boscage rig` fitted."""
-    try:
-        table = json.loads((out / "rig.json").read_text(encoding="utf-8"))
-        rows = table.get("sites", [table])
-        return {r["name"]: tuple(_item(g) for g in r["gear"]) for r in rows if r["feasible"]}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return {}
-
-
-def _item(row: dict[str, Any]) -> GearItem:
-    return GearItem(
-        item=row["item"], count=row["count"], length_m=row["length_m"], mass_kg=row["mass_kg"], note=row["note"]
-    )
+    fitted = read_gear_lists(out)
+    bare = [n for n in names if n not in fitted]
+    standard = standard_gear(plan.ring_options(), net_profile(plan.net), plan.rigging) if bare else ()
+    return {n: fitted.get(n, standard) for n in names}, bare
 
 
 def _told(made: PackPlan, bare: Sequence[str], named: Sequence[str], asked: Sequence[str]) -> PackPlan:

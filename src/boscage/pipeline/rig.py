@@ -74,7 +74,7 @@ def rig_stems(request: RigRequest, *, out: Path, progress: Progress = silent) ->
     net, rigging = request.net or NetOptions(), request.rigging or RiggingOptions()
     progress("fitting the ring", 0, 1)
     place = _Place(
-        name=request.stems.stem, stems=listed, ring=request.ring, net=_profile(net), rigging=rigging,
+        name=request.stems.stem, stems=listed, ring=request.ring, net=net_profile(net), rigging=rigging,
         stated=request.declination_deg is not None, source=f"stem list {request.stems.name}",
     )  # fmt: skip
     result = _rig(place, units=request.units, paper=request.paper)
@@ -119,7 +119,8 @@ class _Place:
     soil: Asking | None = None
 
 
-def _profile(net: NetOptions) -> NetProfile:
+def net_profile(net: NetOptions) -> NetProfile:
+    """What a ring and its gear list need of the plan's net."""
     return NetProfile(height_m=net.height.m, netting_m=net.netting.m, mass_kg=net.mass.kg)
 
 
@@ -171,7 +172,7 @@ def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any], soil: Asking |
     )  # fmt: skip
     place = _Place(
         name=site["site"], stems=listed, ring=ring,
-        net=_profile(plan.net), rigging=plan.rigging, stated=near.declination_deg is not None, source=near.source,
+        net=net_profile(plan.net), rigging=plan.rigging, stated=near.declination_deg is not None, source=near.source,
         mapped=near.mapped, date=plan.date, soil=soil,
     )  # fmt: skip
     return _rig(place, **page)

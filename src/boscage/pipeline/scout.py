@@ -43,7 +43,6 @@ from boscage.siting.sites import (
     explain,
     find_flags,
     find_hazards,
-    flood_class_at,
     ground_flags,
     read_factors,
     typical_points,
@@ -181,7 +180,7 @@ def _make_sites(
                 elevation_m=None if height is None or np.isnan(height) else height,
                 ground=ground,
                 flags=(
-                    *find_flags(hazards, reading, flood_class_at(scene, peak)),
+                    *find_flags(hazards, reading, (ground.flood_class if ground else None) or ""),
                     *ground_flags(support, peak.ring_score is not None, ground),
                 ),
             )

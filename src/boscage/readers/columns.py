@@ -37,6 +37,7 @@ COLUMNS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "searched": {"date": ("time", "date_time", "timestamp"), "observer": ()},
 }  # fmt: skip
 
+_PLACE = ("lon", "lat", "x", "y", "crs")
 _DAY = re.compile(r"^(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2})?)?$")
 _MONTH_DAY = re.compile(r"^(?:--)?(\d{1,2})-(\d{1,2})$")
 _YES = {"1", "1.0", "true", "t", "yes", "y"}
@@ -86,7 +87,7 @@ def rename_columns(frame: pd.DataFrame, request: Request) -> tuple[pd.DataFrame,
     """
     ours = COLUMNS.get(request.layer, {})
     own = [str(c) for c in frame.columns if c not in ("geometry", "row")]
-    mapping = _stated(request, ours, own)
+    mapping = stated_columns(request, ours, own, skip=_PLACE)
     notes = []
     for name, synonyms in ours.items():
         if name in mapping:
@@ -101,11 +102,21 @@ def rename_columns(frame: pd.DataFrame, request: Request) -> tuple[pd.DataFrame,
     return renamed, tuple(notes)
 
 
-def _stated(request: Request, ours: Iterable[str], own: Sequence[str]) -> dict[str, str]:
+def stated_columns(
+    request: Request, ours: Iterable[str], own: Sequence[str], *, skip: Sequence[str] = ()
+) -> dict[str, str]:  # fmt: skip
+    """Our names to the file's columns, as the plan's `columns` states them.
+
+    Args:
+        skip: Names that are dealt with elsewhere.
+
+    Raises:
+        LayerError: The plan maps a name that is none of ours, or to a column that the file does not have.
+    """
     listed = ", ".join(own) or "none"
     mapping = {}
     for name, theirs in request.spec.columns.items():
-        if name in ("lon", "lat", "x", "y", "crs"):
+        if name in skip:
             continue
         if name not in ours:
             raise request.error(

@@ -5,8 +5,12 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
+from typing import Any
+
+from boscage.model.rig_plan import GearItem
 
 RIG_LIST = "rig.json"
+_NOT_OURS = (OSError, ValueError, KeyError, TypeError, AttributeError)
 
 
 def read_gear_loads(folder: Path) -> tuple[tuple[float, float, float], ...]:
@@ -16,11 +20,30 @@ def read_gear_loads(folder: Path) -> tuple[tuple[float, float, float], ...]:
     that there is no gear list.
     """
     try:
-        table = json.loads((folder / RIG_LIST).read_text(encoding="utf-8"))
-        rows = [_load(row) for row in table.get("sites", [table])]
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        rows = [_load(row) for row in _rows(folder)]
+    except _NOT_OURS:
         return ()
     return tuple(row for row in rows if row is not None)
+
+
+def read_gear_lists(folder: Path) -> dict[str, tuple[GearItem, ...]]:
+    """Gear of each ring in `rig.json`, by the name of its place; none where the file is absent or not ours."""
+    try:
+        return {row["name"]: tuple(_item(item) for item in row["gear"]) for row in _rows(folder) if row["feasible"]}
+    except _NOT_OURS:
+        return {}
+
+
+def _rows(folder: Path) -> list[dict[str, Any]]:
+    """One row a rig."""
+    table = json.loads((folder / RIG_LIST).read_text(encoding="utf-8"))
+    return table.get("sites", [table])
+
+
+def _item(row: dict[str, Any]) -> GearItem:
+    return GearItem(
+        item=row["item"], count=row["count"], length_m=row["length_m"], mass_kg=row["mass_kg"], note=row["note"]
+    )
 
 
 def _load(row: dict[str, object]) -> tuple[float, float, float] | None:

@@ -22,5 +22,13 @@ def read_rankings(out: Path) -> tuple[list[dict[str, Any]] | None, list[dict[str
     return (before if _ours(before) else None), (now if _ours(now) else None)
 
 
+def read_together(out: Path) -> tuple[str, ...]:
+    """The sites that the last ranking chose together; none where it chose none or is not there."""
+    try:
+        return tuple(json.loads((out / "scout.json").read_text(encoding="utf-8"))["together"]["sites"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+
+
 def _ours(rows: object) -> bool:
     return isinstance(rows, list) and all(isinstance(r, dict) and set(r) == _KEYS for r in rows)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from boscage.readers.columns import cell, plain
+from boscage.readers.columns import cell, plain, stated_columns
 from boscage.readers.protocol import Request, plain_reason
 from boscage.readers.table import SUFFIXES, read_rows
 
@@ -97,19 +97,7 @@ def _named(
 
 
 def _match(table: Mapping[str, Sequence[str]], request: Request) -> dict[str, str]:
-    found: dict[str, str] = {}
-    for name, theirs in request.spec.columns.items():
-        if name not in COLUMNS:
-            raise request.error(
-                f"the plan maps {name}, which is no column of this layer", field=f"columns.{name}",
-                expected=f"one of {', '.join(COLUMNS)}",
-            )  # fmt: skip
-        if theirs not in table:
-            raise request.error(
-                f"the plan takes {name} from a column {theirs} that the file does not have",
-                mend=f"name one of its columns: {', '.join(table)}", field=f"columns.{name}",
-            )  # fmt: skip
-        found[name] = theirs
+    found = stated_columns(request, COLUMNS, list(table))
     for name, synonyms in COLUMNS.items():
         for wanted in (name, *synonyms):
             match = next((c for c in table if plain(c) == plain(wanted) and c not in found.values()), None)

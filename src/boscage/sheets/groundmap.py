@@ -21,10 +21,10 @@ from boscage.sheets.frame import MapFrame
 from boscage.sheets.furniture import draw_grid
 from boscage.sheets.groundpatterns import POSTS_PATTERNS, RESISTANCE_PATTERNS, Pattern, paint
 from boscage.sheets.labels import Spot
-from boscage.sheets.mapdraw import draw_map, put_text
+from boscage.sheets.mapdraw import MARK_ORDER, draw_map, lead_mark, put_text
 from boscage.sheets.page import Box, Page
 from boscage.sheets.ranchmap import MapPlan
-from boscage.sheets.shapes import area_path, array_path, draw_area, draw_line, line_path
+from boscage.sheets.shapes import area_path, draw_area, draw_line, line_path
 from boscage.sheets.style import (
     AREAS,
     IMAGE_DPI,
@@ -195,15 +195,11 @@ def _draw_parcels(sketch: Sketch) -> None:
 def _draw_probe(sketch: Sketch, place: ReadPlace) -> Spot | None:
     """The mark at its place, or beside what stands there already with a line to the place; None on a full map."""
     stopped = bool(np.isfinite(place.stopped_cm))
-    spot = sketch.placer.must_place(*sketch.frame.to_mm(place.x_m, place.y_m), _PROBE_MM)
+    spot = lead_mark(sketch, (place.x_m, place.y_m), _PROBE_MM)
     if spot is None:
         return None
     x, y = sketch.frame.to_ground(spot.x, spot.y)
-    order = LAYER_ORDER["site"] - 0.2
-    if np.hypot(x - place.x_m, y - place.y_m) > 0.05 * sketch.frame.metres_per_mm:
-        leader = array_path([np.array([(place.x_m, place.y_m), (x, y)])])
-        draw_line(sketch.axes, leader, (LineLook(colour=PAPER, width_pt=2.0), LineLook(width_pt=0.8)), order - 0.1)
-    sketch.axes.plot([x], [y], ls="none", scalex=False, scaley=False, zorder=order, **probe_look(stopped))
+    sketch.axes.plot([x], [y], ls="none", scalex=False, scaley=False, zorder=MARK_ORDER, **probe_look(stopped))
     sketch.key.shown.add("probe_stopped" if stopped else "probe")
     return spot
 

@@ -30,6 +30,8 @@ _NAME_WIDTH_MM, _NAME_LINES = 34.0, 2
 _GATE_NAME = TextStyle(size_pt=6.5, align="center", valign="center", backing=True)
 _LEAST_CONTOUR_MM = 22.0
 _MARK_EVERY_MM = 2.5
+MARK_ORDER = LAYER_ORDER["site"] - 0.2
+"""Marks of readings and cameras stand just under the discs of sites."""
 
 
 def draw_map(
@@ -178,6 +180,22 @@ def draw_disc(sketch: Sketch, spot: Spot, rank: int, place: tuple[float, float])
     sketch.axes.add_patch(disc)
     size = 8.5 if rank < 100 else 6.5
     put_text(sketch, spot.x, spot.y, str(rank), TextStyle(size_pt=size, bold=True, align="center", valign="center"))
+
+
+def lead_mark(sketch: Sketch, place: tuple[float, float], size_mm: float) -> Spot | None:
+    """Where a mark stands: at its place, or beside what stands there already with a line to the place drawn.
+
+    None on a full map.
+    """
+    spot = sketch.placer.must_place(*sketch.frame.to_mm(*place), size_mm)
+    if spot is None:
+        return None
+    x, y = sketch.frame.to_ground(spot.x, spot.y)
+    if np.hypot(x - place[0], y - place[1]) > 0.05 * sketch.frame.metres_per_mm:
+        leader = array_path([np.array([place, (x, y)])])
+        looks = (LineLook(colour=PAPER, width_pt=2.0), LineLook(width_pt=0.8))
+        draw_line(sketch.axes, leader, looks, MARK_ORDER - 0.1)
+    return spot
 
 
 def _draw_names(sketch: Sketch) -> None:

@@ -23,11 +23,11 @@ from boscage.sheets.features import Sketch
 from boscage.sheets.frame import MapFrame
 from boscage.sheets.groundmap import GroundPicture, draw_ground_map
 from boscage.sheets.labels import Spot
-from boscage.sheets.mapdraw import put_text
+from boscage.sheets.mapdraw import MARK_ORDER, lead_mark, put_text
 from boscage.sheets.page import Box, Page
 from boscage.sheets.ranchmap import MapPlan
-from boscage.sheets.shapes import array_path, clip, draw_line, line_path, pieces
-from boscage.sheets.style import INK, LAYER_ORDER, LINES, PAPER, LineLook, TextStyle
+from boscage.sheets.shapes import clip, draw_line, line_path, pieces
+from boscage.sheets.style import INK, LAYER_ORDER, LINES, PAPER, TextStyle
 from boscage.sheets.typeset import Fitted, fit
 from boscage.sheets.usepatterns import USE_PATTERNS
 from boscage.values import Grid
@@ -201,16 +201,12 @@ def _draw_further(
 
 def _draw_mark(sketch: Sketch, mark: Mark) -> Spot | None:
     """The mark at its place, or beside what stands there already with a line to the place; None on a full map."""
-    spot = sketch.placer.must_place(*sketch.frame.to_mm(mark.x_m, mark.y_m), mark_mm(mark.kind))
+    spot = lead_mark(sketch, (mark.x_m, mark.y_m), mark_mm(mark.kind))
     if spot is None:
         return None
     x, y = sketch.frame.to_ground(spot.x, spot.y)
-    order = LAYER_ORDER["site"] - 0.2
-    if math.hypot(x - mark.x_m, y - mark.y_m) > 0.05 * sketch.frame.metres_per_mm:
-        leader = array_path([np.array([(mark.x_m, mark.y_m), (x, y)])])
-        draw_line(sketch.axes, leader, (LineLook(colour=PAPER, width_pt=2.0), LineLook(width_pt=0.8)), order - 0.1)
     for look in mark_looks(mark.kind):
-        sketch.axes.plot([x], [y], ls="none", scalex=False, scaley=False, zorder=order, **look)
+        sketch.axes.plot([x], [y], ls="none", scalex=False, scaley=False, zorder=MARK_ORDER, **look)
     return spot
 
 

@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import floyd_warshall
 
 from boscage.errors import InputError
 from boscage.model.portfolio import EXACT_ROUND, Round
+from boscage.model.tours import parts_of, tour_ends, tour_order
 
 _SLACK = 1e-9
 _NO_WAY = 1e9
@@ -53,22 +54,8 @@ class RoundTable:
 
     @cached_property
     def _ends(self) -> NDArray[np.float64]:
-        """(2^N, N) minutes of the quickest way from the base through a part (a bit a site) that ends at site n.
-
-        References: M. Held, R. M. Karp (1962), A dynamic programming approach to sequencing problems, J. SIAM 10.
-        """
-        count = len(self.stay)
-        best = np.full((1 << count, count), np.inf)
-        masks = np.arange(1 << count)
-        held = (masks[:, None] >> np.arange(count)) & 1
-        size = held.sum(axis=1)
-        for n in range(count):
-            best[1 << n, n] = self.minutes[0, n + 1] + self.stay[n]
-        for level in range(1, count):
-            for n in range(count):
-                old = masks[(size == level) & (held[:, n] == 0)]
-                best[old | 1 << n, n] = (best[old] + self.minutes[1:, n + 1]).min(axis=1) + self.stay[n]
-        return best
+        """(2^N, N) minutes of the quickest way from the base through a part (a bit a site) that ends at site n."""
+        return tour_ends(self.minutes, self.stay)
 
     @cached_property
     def closed(self) -> NDArray[np.float64]:
@@ -81,14 +68,7 @@ class RoundTable:
 
     def order(self, mask: int) -> tuple[int, ...]:
         """Sites of a part in the order of its shortest round."""
-        out: list[int] = []
-        following = 0
-        while mask:
-            ways = self._ends[mask] + self.minutes[1:, following]
-            n = int(np.argmin(ways))
-            out.append(n)
-            mask, following = mask & ~(1 << n), n + 1
-        return tuple(reversed(out))
+        return tour_order(self.minutes, self._ends, mask)
 
     def split(self, crews: int, limit: float) -> NDArray[np.float64]:
         """(2^N,) least minutes of all rounds together when each crew keeps within a limit; inf where they cannot."""
@@ -111,7 +91,7 @@ class RoundTable:
             ways = self._divided(mask, tables[0], rest)
             if not np.isfinite(ways.min()):
                 return []
-            part = int(_parts(mask)[np.argmin(ways)])
+            part = int(parts_of(mask)[np.argmin(ways)])
             parts.append(part)
             mask &= ~part
         return [m for m in (*parts, mask) if m] if tables[0][mask] < np.inf else []
@@ -125,19 +105,8 @@ class RoundTable:
 
     def _divided(self, mask: int, one: NDArray[np.float64], rest: NDArray[np.float64]) -> NDArray[np.float64]:
         """Minutes of each part of a mask by one crew and what is left by the others."""
-        parts = _parts(mask)
+        parts = parts_of(mask)
         return one[parts] + rest[mask & ~parts]
-
-
-def _parts(mask: int) -> NDArray[np.int64]:
-    """Every part of a mask, 0 and the mask itself among them."""
-    made = np.zeros(1, dtype=np.int64)
-    bit = 1
-    while bit <= mask:
-        if mask & bit:
-            made = np.concatenate([made, made | bit])
-        bit <<= 1
-    return made
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -284,13 +284,3 @@ def find_flags(hazards: Sequence[Hazard], readings: Sequence[FactorReading], flo
     flags += [cut_off[0].sentence] if cut_off else []
     flags += [f"The soil map says this ground floods: {flood}."] if flood in FLOODS_OFTEN else []
     return tuple(flags)
-
-
-def flood_class_at(scene: Scene, peak: Peak) -> str:
-    """Flood class of the soil polygon at a place, or '' where it is not known."""
-    soils = scene.vectors.get("soils")
-    if soils is None or "flood_class" not in soils.frame.columns:
-        return ""
-    hit = soils.frame[soils.frame.intersects(shapely.Point(peak.x_m, peak.y_m))]
-    value = hit["flood_class"].iloc[0] if len(hit) else ""
-    return value if isinstance(value, str) else ""

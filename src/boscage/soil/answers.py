@@ -21,8 +21,8 @@ from boscage.model.soil import (
 from boscage.soil.burial import answer_burial
 from boscage.soil.classes import EXCAVATION, excavation_class
 from boscage.soil.components import flood_class, unit_limits, unit_strength
-from boscage.soil.place import Place
-from boscage.soil.posts import METRIC, answer_posts, assumption
+from boscage.soil.place import METRIC, Place
+from boscage.soil.posts import answer_posts, assumption
 from boscage.soil.stakes import answer_apron, answer_stakes
 from boscage.soil.strength import MOST_MPA
 from boscage.values import Printer

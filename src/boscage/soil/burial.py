@@ -8,10 +8,8 @@ import numpy as np
 
 from boscage.model.soil import VERDICTS, BurialAnswer, SoilOptions
 from boscage.soil.components import as_shares, flood_class, ground_shares
-from boscage.soil.place import Place, spade_tool, verdicts, wet_top_cm
+from boscage.soil.place import METRIC, Place, spade_tool, verdicts, wet_top_cm
 from boscage.values import Printer
-
-METRIC = Printer("metric")
 
 
 def answer_burial(place: Place, options: SoilOptions, printer: Printer = METRIC) -> BurialAnswer:

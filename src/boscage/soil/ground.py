@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from boscage.model.soil import VERDICTS, ProbeReading, SoilOptions, SoilUnit
 from boscage.soil.components import Profile, UnitStrength, flood_class, profiles, unit_limits
 from boscage.soil.components import unit_strength as strength_of
-from boscage.soil.correction import Correction, correct
+from boscage.soil.correction import Correction, Shift, correct
 from boscage.soil.place import Place
 from boscage.soil.posts import post_verdicts, unmapped_verdicts
 
@@ -47,14 +47,12 @@ class Ground:
         points = np.asarray(points, dtype=float).reshape(-1, 2)
         own = np.array([self.strengths[k].estimate_ln if k in self.strengths else math.nan for k in keys])
         if self.correction is None:
-            return tuple(
-                Place(
-                    unit=self.units.get(key), made=self.made.get(key, ()), error_ln=float(error),
-                    basis="map" if math.isfinite(error) else "nothing",
-                )
-                for key, error in zip(keys, own, strict=True)
+            shift = Shift(
+                shift_ln=np.zeros(len(points)), error_ln=own, stopped_cm=np.full(len(points), np.inf),
+                basis=tuple("map" if math.isfinite(e) else "nothing" for e in own),
             )  # fmt: skip
-        shift = self.correction.at(points, keys, own)
+        else:
+            shift = self.correction.at(points, keys, own)
         return tuple(
             Place(
                 unit=self.units.get(key), made=self.made.get(key, ()), shift_ln=float(shift.shift_ln[k]),

@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 
 from boscage.model.soil import SoilOptions, SoilUnit
 from boscage.soil.components import Profile, Tool, ground_shares, unit_strength
+from boscage.values import Printer
 
 Array = NDArray[np.float64]
+METRIC = Printer("metric")
+"""Units of sentences where the plan's are not asked for."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,10 +10,8 @@ from numpy.typing import NDArray
 
 from boscage.model.soil import VERDICTS, PostAnswer, SoilOptions
 from boscage.soil.components import Profile, Tool, as_shares, depth_on_share, ground_shares, reach, rock_is_hidden
-from boscage.soil.place import Array, Place, error_of, post_tool, verdicts
+from boscage.soil.place import METRIC, Array, Place, error_of, post_tool, verdicts
 from boscage.values import Printer
-
-METRIC = Printer("metric")
 
 
 def assumption(options: SoilOptions, printer: Printer = METRIC) -> str:

@@ -10,10 +10,9 @@ import numpy as np
 from boscage.errors import InputError
 from boscage.model.soil import HOLDFASTS, VERDICTS, ApronStakes, SoilOptions, StakeAnswer
 from boscage.soil.components import Profile, ground_shares
-from boscage.soil.place import Place, picket_tool, stake_tool, tool_verdict, wet_top_cm
+from boscage.soil.place import METRIC, Place, picket_tool, stake_tool, tool_verdict, wet_top_cm
 from boscage.values import Printer
 
-METRIC = Printer("metric")
 CLAY_FROM_PCT, GRAVELLY_FROM_PCT = 27.0, 15.0
 
 
