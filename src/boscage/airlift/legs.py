@@ -34,13 +34,15 @@ class Flight:
     """What is stated of the day; anything None stays blank.
 
     Attributes:
-        date: For the declination.
+        date: For the declination by the model.
+        declination_deg: Declination as somebody states it, instead of the model's.
         ground_speed_kt: Speed over the ground; taken as it stands, whatever the wind.
         air_speed_kt: Speed through the air, from which the wind triangle gives that over the ground.
         wind_deg: True direction that the wind comes from.
     """
 
     date: dt.date | None = None
+    declination_deg: float | None = None
     ground_speed_kt: float | None = None
     air_speed_kt: float | None = None
     wind_deg: float | None = None
@@ -79,9 +81,10 @@ def fly(stops: Sequence[Stop], flight: Flight) -> tuple[Leg, ...]:
 
 def _leg(start: Stop, end: Stop, flight: Flight) -> Leg:
     away, track, _ = geodesic(start.lat, start.lon, end.lat, end.lon)
-    magnetic = None
-    if flight.date is not None:
-        magnetic = (track - declination(start.lat, start.lon, flight.date, height_m=start.height_m)) % 360.0
+    turn = flight.declination_deg
+    if turn is None and flight.date is not None:
+        turn = declination(start.lat, start.lon, flight.date, height_m=start.height_m)
+    magnetic = None if turn is None else (track - turn) % 360.0
     heading, speed = None, flight.ground_speed_kt
     if flight.wind_deg is not None and flight.wind_kt is not None:
         if speed is not None:
