@@ -130,7 +130,7 @@ def _draw_locator(page: Page, result: ScoutResult, site: Site, overview: Backdro
         backdrop=overview, sites=result.sites, focus=site, units=result.plan.ranch.units,
         ring_radius_m=result.plan.net.radius_m, ground=False, sign=False,
     )  # fmt: skip
-    draw_map(page.axes(box), frame, content)
+    draw_map(page.map_axes(box, frame.bounds, overview.grid.crs), frame, content)
     page.area(box, AreaLook(outline=LineLook(width_pt=0.9)))
     words = fit(f"Finding the way: {scale_words(frame.scale, content.units)}, grid north up", box.width, SMALL)
     page.lines(box.x, box.bottom + 0.8, words)

@@ -134,7 +134,7 @@ def draw_ground_map(
     image = class_image(picture, result.grid, backdrop, plan.frame)
     unnamed: list[ReadPlace] = []
     key = draw_map(
-        page.axes(plan.map_box), plan.frame, content,
+        page.map_axes(plan.map_box, plan.frame.bounds, backdrop.grid.crs), plan.frame, content,
         partial(_overlay, image=image, places=picture.places, unnamed=unnamed, further=further),
     )  # fmt: skip
     draw_grid(page, plan.map_box, plan.frame)

@@ -75,7 +75,7 @@ def _draw_map(page: Page, result: ScoutResult, backdrop: Backdrop, plan: MapPlan
         backdrop=backdrop, stops=result.stops, sites=result.sites, units=units,
         ring_radius_m=result.plan.net.radius_m, sets=result.together.sets if result.together else (),
     )  # fmt: skip
-    key = draw_map(page.axes(plan.map_box), plan.frame, content)
+    key = draw_map(page.map_axes(plan.map_box, plan.frame.bounds, backdrop.grid.crs), plan.frame, content)
     draw_grid(page, plan.map_box, plan.frame)
     rows, box = entries(key, Printer(units)), plan.legend_box
     furniture = Furniture.of(result, backdrop, plan.frame, left_out_words(key))

@@ -16,8 +16,24 @@ from matplotlib.transforms import Affine2D
 
 from boscage.sheets.style import BODY, INK, THIN, AreaLook, LineLook, TextStyle
 from boscage.sheets.typeset import Fitted, printable
+from boscage.values import Bounds
 
 PAPERS_MM = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
+
+
+@dataclass(frozen=True)
+class PageMap:
+    """Where a map stands on a page, and the ground that fills it.
+
+    Attributes:
+        box: The map's rectangle on the page.
+        bounds: Ground in metres of the CRS.
+        crs: Such as `EPSG:32615`.
+    """
+
+    box: Box
+    bounds: Bounds
+    crs: str
 
 
 @dataclass(frozen=True)
@@ -52,6 +68,7 @@ class Page:
     def __init__(self, paper: str, *, number: int = 1, of: int = 1) -> None:
         self.width_mm, self.height_mm = PAPERS_MM[paper]
         self.paper, self.number, self.of = paper, number, of
+        self.maps: list[PageMap] = []
         self.figure = Figure(figsize=(self.width_mm / 25.4, self.height_mm / 25.4), dpi=72)
         FigureCanvasPdf(self.figure)
         flip = Affine2D().scale(1, -1).translate(0, self.height_mm).scale(1 / 25.4)
@@ -129,3 +146,8 @@ class Page:
         )  # fmt: skip
         axes.set_axis_off()
         return axes
+
+    def map_axes(self, box: Box, bounds: Bounds, crs: str) -> Axes:
+        """Bare axes for a map, of which the page remembers the ground, so that the PDF can say where it is."""
+        self.maps.append(PageMap(box, bounds, crs))
+        return self.axes(box)

@@ -13,7 +13,8 @@ import matplotlib
 from matplotlib import style
 from matplotlib.backends.backend_pdf import PdfPages
 
-from boscage.sheets.page import Page
+from boscage.sheets.geopdf import georeference
+from boscage.sheets.page import Page, PageMap
 from boscage.sheets.style import RC
 
 
@@ -30,7 +31,7 @@ def write_pdf(
     date: dt.date,
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
-    """Write pages to a temporary name beside the target, then rename.
+    """Write pages to a temporary name beside the target, then rename; every map says where it is.
 
     Args:
         pages: Made one by one, so that only one is in memory.
@@ -46,13 +47,16 @@ def write_pdf(
         "CreationDate": noon, "ModDate": noon,
     }  # fmt: skip
     held = io.BytesIO()  # a full disk then fails in one plain write, not inside the library
+    maps: list[tuple[PageMap, ...]] = []
     with PdfPages(held, metadata=metadata) as pdf:
         for page in pages:
             pdf.savefig(page.figure)
+            maps.append(tuple(page.maps))
             if progress is not None:
                 progress(page.number, page.of)
+    whole = georeference(held.getvalue(), maps)
     try:
-        part.write_bytes(held.getbuffer())
+        part.write_bytes(whole)
         part.replace(target)
     finally:
         part.unlink(missing_ok=True)

@@ -98,7 +98,8 @@ def draw_front(page: Page, front: RigFront) -> None:
     page.line((body.x, body.right), (y, y), LineLook(width_pt=1.2))
     page.lines(body.x, y + 1.4, front.fact_lines)
     frame = rig_frame(plan, front.plan_box.width, front.plan_box.height)
-    sketch = draw_rig(page.axes(front.plan_box), frame, plan, job.tape)
+    box, crs = front.plan_box, plan.crs  # a grid of the stem list's own has no place on the ground
+    sketch = draw_rig(page.map_axes(box, frame.bounds, crs) if crs else page.axes(box), frame, plan, job.tape)
     draw_labels(sketch)
     page.area(front.plan_box, AreaLook(outline=LineLook(colour=INK, width_pt=0.9)))
     side = Box(front.plan_box.right + _GUTTER_MM, front.plan_box.y, _SIDE_MM, front.plan_box.height)

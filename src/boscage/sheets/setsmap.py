@@ -54,7 +54,8 @@ def _draw(page: Page, result: ScoutResult, overview: Backdrop, together: Togethe
         backdrop=overview, sites=result.sites, units=result.plan.ranch.units, ring_radius_m=result.plan.net.radius_m,
         ground=False, sign=False, contours=False, sets=together.sets,
     )  # fmt: skip
-    key = draw_map(page.axes(plan.map_box), plan.frame, content, partial(_draw_base, together=together))
+    axes = page.map_axes(plan.map_box, plan.frame.bounds, overview.grid.crs)
+    key = draw_map(axes, plan.frame, content, partial(_draw_base, together=together))
     draw_grid(page, plan.map_box, plan.frame)
     return key
 

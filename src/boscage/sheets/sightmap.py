@@ -55,7 +55,8 @@ def draw_sight_map(page: Page, result: ScoutResult, site: Site, overview: Backdr
         backdrop=overview, units=units, sign=False, contours=False, names=False, least_pt=LEAST_PT,
         ring_radius_m=result.plan.net.radius_m,
     )  # fmt: skip
-    key = draw_map(page.axes(map_box), frame, content, partial(_draw_sight, site=site, exposure=site.exposure))
+    axes = page.map_axes(map_box, frame.bounds, overview.grid.crs)
+    key = draw_map(axes, frame, content, partial(_draw_sight, site=site, exposure=site.exposure))
     page.area(map_box, AreaLook(outline=LineLook(width_pt=0.9)))
     lacking = [w for w, there in (("terrain", key.has_relief), ("canopy", key.canopy)) if not there]
     words = f"1:{frame.scale:,.0f}, grid north up" + "".join(f", no {w}" for w in lacking)

@@ -192,7 +192,7 @@ def _draw_map(page: Page, result: ScoutResult, site: Site, closeup: Backdrop, ma
         backdrop=closeup, stops=result.stops, sites=result.sites, focus=site, units=units,
         ring_radius_m=result.plan.net.radius_m,
     )  # fmt: skip
-    key = draw_map(page.axes(map_box), frame, content)
+    key = draw_map(page.map_axes(map_box, frame.bounds, closeup.grid.crs), frame, content)
     draw_grid(page, map_box, frame)
     strip = Box(map_box.x - TICK_ROOM_MM, map_box.bottom + 1.6, map_box.width + TICK_ROOM_MM, _STRIP_MM)
     _draw_strip(page, result, site, frame, strip, key)

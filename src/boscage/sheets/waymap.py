@@ -55,7 +55,8 @@ def draw_way_map(page: Page, result: ScoutResult, site: Site, overview: Backdrop
         backdrop=replace(overview, cover=None, canopy_top=None), units=units, sign=False, contours=False,
         ring_radius_m=result.plan.net.radius_m, least_pt=LEAST_PT,
     )  # fmt: skip
-    key = draw_map(page.axes(map_box), frame, content, partial(_draw_way, site=site, journey=site.journey))
+    axes = page.map_axes(map_box, frame.bounds, overview.grid.crs)
+    key = draw_map(axes, frame, content, partial(_draw_way, site=site, journey=site.journey))
     page.area(map_box, AreaLook(outline=LineLook(width_pt=0.9)))
     words = f"{scale_words(frame.scale, units)}, grid north up{'' if key.has_relief else ', no terrain layer'}"
     draw_strip(page, frame, units, Box(map_box.x, map_box.bottom + 0.8, map_box.width, STRIP_MM - 0.8), words)
