@@ -210,6 +210,22 @@ class Grid:
         return Grid(self.crs, west, north, self.cell_m, rows, cols)
 
 
+def format_ddm(lat: float, lon: float, *, digits: int = 3) -> tuple[str, str]:
+    """Latitude and longitude as degrees and decimal minutes; minutes that round to 60 carry into the degrees.
+
+    >>> format_ddm(29.999999, -95.999)
+    ('30 00.000 N', '095 59.940 W')
+    """
+    return _ddm(lat, 2, "NS", digits), _ddm(lon, 3, "EW", digits)
+
+
+def _ddm(angle: float, width: int, letters: str, digits: int) -> str:
+    units = round(abs(angle) * 60 * 10**digits)
+    degrees, rest = divmod(units, 60 * 10**digits)
+    letter = letters[1] if angle < 0 and units else letters[0]
+    return f"{degrees:0{width}d} {rest / 10**digits:0{digits + 3}.{digits}f} {letter}"
+
+
 @dataclass(frozen=True)
 class Printer:
     """Prints quantities for people in US customary or metric units, with no more digits than they deserve.

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from boscage.airlift.coordinates import convergence, format_ddm, format_decimal, format_usng, place_at, space_usng
+from boscage.airlift.coordinates import convergence, format_decimal, format_usng, place_at, space_usng
+from boscage.values import format_ddm
 
 SITES = [
     (30.5, -97.5, "EPSG:32614", 643948.824, 3375148.001, "14RPU4394875148", 0.761439),

@@ -11,22 +11,7 @@ from numpy.typing import NDArray
 from pyproj import CRS, Geod, Proj, Transformer
 
 from boscage.model.results import Place
-
-
-def format_ddm(lat: float, lon: float, *, digits: int = 3) -> tuple[str, str]:
-    """Latitude and longitude as degrees and decimal minutes; minutes that round to 60 carry into the degrees.
-
-    >>> format_ddm(29.999999, -95.999)
-    ('30 00.000 N', '095 59.940 W')
-    """
-    return _ddm(lat, 2, "NS", digits), _ddm(lon, 3, "EW", digits)
-
-
-def _ddm(angle: float, width: int, letters: str, digits: int) -> str:
-    units = round(abs(angle) * 60 * 10**digits)
-    degrees, rest = divmod(units, 60 * 10**digits)
-    letter = letters[1] if angle < 0 and units else letters[0]
-    return f"{degrees:0{width}d} {rest / 10**digits:0{digits + 3}.{digits}f} {letter}"
+from boscage.values import format_ddm
 
 
 def format_decimal(lat: float, lon: float, *, digits: int = 5) -> tuple[str, str]:
@@ -69,6 +54,12 @@ def place_at(x_m: float, y_m: float, crs: str) -> Place:
         x_m=x_m, y_m=y_m, lon=lon, lat=lat, decimal=f"{north}  {east}", ddm=f"{lat_ddm}  {lon_ddm}",
         usng=space_usng(format_usng(lat, lon)), convergence_deg=convergence(lon, lat, crs),
     )  # fmt: skip
+
+
+def at_lon_lat(lon: float, lat: float, crs: str) -> Place:
+    """A place given in WGS 84 degrees, in every form."""
+    x_m, y_m = _to_wgs84(crs).transform(lon, lat, direction="INVERSE")
+    return place_at(x_m, y_m, crs)
 
 
 def convergence(lon: float, lat: float, crs: str) -> float:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from boscage.airlift.coordinates import format_ddm, format_decimal
+from boscage.airlift.coordinates import format_decimal
 from boscage.airlift.legs import geodesic
 from boscage.model.drop import Misread
+from boscage.values import format_ddm
 
 Reader = Callable[[str], float | None]
 DECIMAL, DDM, DMS = "decimal degrees", "degrees decimal minutes", "degrees minutes seconds"
