@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from boscage.errors import CrsError
+from boscage.model.forms import FormLog
 from boscage.model.ledger import Log, LogProblem
 from boscage.readers.columns import listed
+from boscage.readers.form_export import read_form_export
+from boscage.readers.form_tables import is_form_export
+from boscage.readers.form_times import Clock
 from boscage.readers.log_columns import Cells, read_cells
 from boscage.readers.log_rows import make_rows
 from boscage.readers.protocol import Request, check_exists
@@ -24,31 +31,66 @@ FAR_M = 20_000.0
 Places = dict[int, tuple[float, float]]
 
 
-def read_log(request: Request, *, crs: str, day: dt.date, ranch: Bounds | None = None) -> Log:
+def read_log(
+    request: Request, *, crs: str, day: dt.date, ranch: Bounds | None = None, sites: Sequence[str] = (),
+    zone: str | None = None,
+) -> Log:  # fmt: skip
     """Read a log row by row; nothing is left out without being listed among its problems.
+
+    A log is a table, or the export of filled-in forms: a folder, a zip, a workbook or a table of them, told by its
+    content. Rows of forms are numbered in the order of what happened; the answer is a `FormLog` then, which says what
+    table and row each comes from.
 
     Places are in longitude and latitude (WGS 84), or in x and y in the CRS that the plan or a column `crs` states, else
     in the ranch's own. A place more than 20 km from the ranch is listed and not used.
 
     Args:
-        request: The file, CSV or GeoPackage.
+        request: The file, CSV or GeoPackage, or the export.
         crs: The ranch's CRS.
         day: The plan's date.
         ranch: Rectangle of the parcels, where places are to be held against it.
+        sites: Names of the plan's sites, for forms alone: a site that is none of them is listed.
+        zone: Time zone of the ranch, for forms alone; None takes times as the device wrote them.
 
     Raises:
-        LayerError: The file is missing, broken or empty, or lacks the column date, site or event.
+        LayerError: The file is missing, broken or empty, or lacks the column date, site or event; of an export, a table
+            is missing or cannot be read.
         CrsError: The stated CRS is unknown.
     """
     check_exists(request)
-    table = read_cells(request)
+    is_export = is_form_export(request)
+    if is_export:
+        clock = Clock(zone=ZoneInfo(zone) if zone else None, lon=_longitude(crs, ranch))
+        table = read_form_export(request, clock=clock, sites=sites)
+    else:
+        table = read_cells(request)
     places, problems, notes = _places(table, request, crs, ranch)
     made = make_rows(table, places, day)
     notes = (f"{len(table.rows)} rows", *table.notes, *notes)
     if made.stamped:
         notes += (f"rows with a time of day in date: {listed(made.stamped)}; before noon is the evening before",)
-    every = tuple(sorted((*made.problems, *problems), key=lambda p: p.row))
-    return Log(rows=tuple(made.rows), problems=every, columns=tuple(table.theirs), notes=notes)
+    found = [replace(p, text=_told(p, table)) for p in (*made.problems, *problems)]
+    every = tuple(sorted((*table.problems, *found), key=lambda p: p.row))
+    facts = {"rows": tuple(made.rows), "problems": every, "columns": tuple(table.theirs), "notes": notes}
+    return FormLog(**facts, origins=table.origins) if is_export else Log(**facts)
+
+
+def _told(problem: LogProblem, table: Cells) -> str:
+    """The text of a problem, with the table and row that it comes from."""
+    origin = table.origins.get(problem.row)
+    return f"{origin}: {problem.text}" if origin else problem.text
+
+
+def _longitude(crs: str, ranch: Bounds | None) -> float | None:
+    """Degrees east of the ranch's middle, else of the middle of its CRS's area; None for neither."""
+    from pyproj import CRS, Transformer
+
+    if ranch is not None:
+        middle = (ranch.west + ranch.east) / 2.0, (ranch.south + ranch.north) / 2.0
+        lon = Transformer.from_crs(crs, 4326, always_xy=True).transform(*middle)[0]
+        return lon if math.isfinite(lon) else None
+    area = CRS(crs).area_of_use
+    return None if area is None or area.west > area.east else (area.west + area.east) / 2.0
 
 
 def _places(

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
+    from boscage.model.ledger import LogProblem
+
 COLUMNS: Mapping[str, tuple[str, ...]] = {
     "date": ("night", "evening", "evening_date"), "site": ("set", "trap", "site_id"), "event": ("action",),
     "boar": ("boars",), "sow": ("sows",), "yearling": ("yearlings", "shoat", "shoats"), "piglet": ("piglets",),
@@ -44,6 +46,8 @@ class Cells:
         others: The file's columns that are none of ours.
         crs: CRS of the points of a file with geometry, whose coordinates are in `cells` as x and y; else None.
         notes: Phrases about what was read.
+        problems: Of rows that are none of `rows` or lack something, told before the cells are looked at.
+        origins: By number of a row, where it comes from if not from one table; then its problems begin with that.
     """
 
     rows: Sequence[int]
@@ -52,6 +56,8 @@ class Cells:
     others: Mapping[str, Sequence[str]] = field(default_factory=dict)
     crs: CRS | None = None
     notes: tuple[str, ...] = field(default=())
+    problems: tuple[LogProblem, ...] = ()
+    origins: Mapping[int, str] = field(default_factory=dict)
 
 
 def read_cells(request: Request) -> Cells:

@@ -36,7 +36,7 @@ def rows(folder: Path, *lines: str, head: str = HEAD, **facts: object) -> Log:
 
 def test_the_sample_log_breaks_nothing() -> None:
     found = read(SAMPLE)
-    assert (len(found.rows), found.problems) == (74, ())
+    assert (len(found.rows), found.problems) == (78, ())
     assert {r.event for r in found.rows} == set(EVENTS)
     first = found.rows[11]
     assert (first.row, first.night, first.site, first.event) == (12, dt.date(2026, 9, 19), "LH-1", "capture")
