@@ -52,12 +52,24 @@ SECTION_WORDS: Mapping[str, str] = {
     "bait": "Spacing of bait places, which baited cameras are checked against ([Methods](methods.md#bait)).",
     "pack": "What goes in beside the gear of the ring, and on which carriers ([Packing](packing.md)).",
     "sheets": "The printed pages.",
-    "drop": "For the helicopter brief. `check` and `scout` read and check this table and use nothing of it.",
-    "report": "For the landowner's report. `check` and `scout` read and check this table and use nothing of it.",
+    "drop": "The helicopter's base and the figures of the day ([The drop](drop.md)). What is absent stays blank.",
+    "gap": "What a drop point must be ([The drop](drop.md#the-drop-point)).",
+    "brief": "What the mission page says in words, and what hangs on the hook beside the load. What is absent is left "
+    "blank, to be written in by hand.",
+    "share": "What others get to see ([Out to phones](phones.md#the-masked-copy)).",
+    "report": "The landowner's report ([Report](report.md)).",
+    "checks": "The rule that says how often an armed set is looked at ([Report](report.md)).",
+    "removal": "What must hold before an estimate of the animals left is offered ([Report](report.md)).",
 }
 CARRIER_WORDS = (
     "One table a carrier, such as `[carriers.atv]`. Carriers without a table of their own are those built in: `atv` "
     "and `back` ([Packing](packing.md))."
+)
+CHOICE_WORDS = (
+    "One table a place that was pinned, rejected or added by hand. A pinned or added place is ranked where it is, with "
+    "its own score, and other sites keep `sites.spacing` from it. A hard stop, missing permission or a rejected place "
+    "nearer than half of `sites.spacing` rules it out all the same; `scout.json` and the sheets say what became of "
+    "each. Two choices for one place are refused."
 )
 LAYER_WORDS: Mapping[str, str] = {
     "parcels": "Required. Land and permission. Fixes the CRS and the extent of the ranch.",
@@ -77,8 +89,8 @@ LAYER_WORDS: Mapping[str, str] = {
     "probes": "Penetrometer readings, which correct the soil map round them.",
     "searched": "Where somebody walked and looked for sign: nothing found there differs from never looked.",
     "cameras": "A Camtrap DP package, or a folder of packages. People are left out of everything.",
-    "stems": "A stem list. Named only: `scout` does not read it.",
-    "log": "What happened at the sets. Named only: `scout` does not read it.",
+    "stems": "A stem list, for `rig` ([Rigging](rigging.md)).",
+    "log": "What happened at the sets, as a table or as filled-in [field forms](forms.md); for `report` and `check`.",
 }
 COLUMN_WORDS: Mapping[str, Mapping[str, str]] = {
     "parcels": {
@@ -175,6 +187,7 @@ def render() -> str:
     for name, words in SECTION_WORDS.items():
         parts += [f"\n## [{name}]\n\n{words}\n", _options_table(sections[name])]
     parts += [f"\n## [carriers]\n\n{CARRIER_WORDS}\n", _options_table(sections["carriers"])]
+    parts += [f"\n## [[choices]]\n\n{CHOICE_WORDS}\n", _options_table(sections["choices"])]
     parts += [_factors_part(), _rules_part()]
     text = "\n".join(part.strip("\n") + "\n" for part in parts)
     return re.sub(r"\n{3,}", "\n\n", text)
@@ -213,7 +226,7 @@ def _layers_table() -> str:
         elif name in READING_LAYERS:
             what, holds = "vector, or a point table (CSV)", "points, one row a reading"
         elif name in LATER_LAYERS:
-            what, holds = "file or folder", "see [what comes later](index.md#what-comes-later)"
+            what, holds = "file or folder", "one row a stem" if name == "stems" else "one row an event"
         else:
             what = "vector, or a point table (CSV)" if "points" in ALLOWED[name][1] else "vector"
             holds = ALLOWED[name][1]

@@ -176,6 +176,7 @@ def _write_tables(target: Path, all_of: Country, lists: list[stemlists.StemList]
         writing.table(target / f"stems_{found.name}.csv", found.table)
     writing.table(target / "stems_places.csv", stemlists.places(lists))
     writing.table(target / "log.csv", season.build(_set_places(all_of, lists)))
+    writing.table(target / "transects.csv", season.transects())
     folder = target / "cameras"
     folder.mkdir(exist_ok=True)
     visits = cameras.events()

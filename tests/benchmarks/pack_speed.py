@@ -18,7 +18,8 @@ from boscage.airlift.drop_points import DropGround, find_drop
 from boscage.airlift.horizon import terrain_horizon
 from boscage.airlift.landing import find_landings
 from boscage.airlift.sorties import SortieRules, plan_sorties
-from boscage.model.drop import HELICOPTERS, GapOptions, Load
+from boscage.model.drop import HELICOPTERS, Load
+from boscage.model.drop_plan import GapOptions
 from boscage.model.pack import PackItem, PackOptions
 from boscage.packing.load import make_convoy, plan_loads
 from boscage.packing.trips import Kinds, fewest_trips

@@ -33,8 +33,9 @@ from boscage.model.factor import Factor, Measure
 from boscage.model.options import option, read_options
 from boscage.model.plan import plan_from_table
 from boscage.model.scene import Scene, Surface
+from boscage.pipeline import ranking as pipeline_ranking
 from boscage.pipeline import rig as pipeline_rig
-from boscage.pipeline import scene, scout
+from boscage.pipeline import scene
 from boscage.readers import canopy_model, crs, point_cloud, surfaces, tree_map
 from boscage.rigging.anchors import SECTOR_DEG, STEEPEST_DEG, STEP_DEG
 from boscage.siting import land, ranking, sites, stops
@@ -45,7 +46,10 @@ DOCS = ROOT / "docs"
 PAGES = sorted([*ROOT.glob("*.md"), *DOCS.rglob("*.md")])
 PATHS_OF_A_MACHINE = re.compile(r"(?<![\w.])/(home|tmp|work|opt|root|Users|mnt)/|[A-Z]:\\")
 FINDINGS = re.compile(r"\b(safe|clear)\b", re.IGNORECASE)
-WORDS_OF_DATA = ("factors", "points", "sentences", "stops", "stops_not_applied", "weights")
+WORDS_OF_DATA = (
+    "factors", "points", "sentences", "stops", "stops_not_applied", "weights", "clock", "hours_by_task", "nontargets",
+    "fates",
+)  # fmt: skip
 
 
 def load(path: Path) -> ModuleType:
@@ -60,6 +64,31 @@ def text_of(path: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
+LOG = """date,site,event,boar,sow,yearling,piglet,group,hours,note
+2026-11-10,T-01,prebait,,,,,,2.0,
+2026-11-17,T-01,open,,,,,,1.5,
+2026-11-19,T-01,armed,,,,,,1.5,
+2026-11-19,T-01,capture,0,1,0,3,T group of 4,3.0,
+2026-11-20,T-01,open,,,,,,1.0,
+2026-11-21,T-01,armed,,,,,,1.0,
+"""
+# canopy of 8 % is 1.6 m high there
+DROP = """
+[gap]
+open_height = "2m"
+reach = "400m"
+
+[drop]
+base = [-92.72, 36.18]
+temperature_c = 20.0
+altimeter_hpa = 1015.0
+air_speed_kt = 60.0
+wind_deg = 200.0
+wind_kt = 10.0
+landing_reach = "600m"
+"""
+
+
 @pytest.fixture(scope="module")
 def maker() -> ModuleType:
     return load(DOCS / "make_plan_reference.py")
@@ -67,15 +96,21 @@ def maker() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def outputs(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Everything that check, scout, rig and pack write: a ranch of one site, and the sample stem list."""
+    """Everything that every command writes: a ranch of one site, and the sample stem list."""
     plan = tiny.build(tmp_path_factory.mktemp("ranch"), tiny.Variant())
-    plan.write_text(re.sub(r"count = \d+", "count = 1", text_of(plan)), encoding="utf-8")
+    text = re.sub(r"count = \d+", "count = 1", text_of(plan))
+    (plan.parent / "log.csv").write_text(LOG, encoding="utf-8")
+    text = text.replace("[layers]\n", '[layers]\nlog = "log.csv"\n') + DROP
+    plan.write_text(text, encoding="utf-8")
     assert main(["check", str(plan)]) == 0
     assert main(["scout", str(plan)]) == 0
     out = plan.parent / "out"
     stems = str(ROOT / "sample_data" / "stems_creek.csv")
     assert main(["rig", "--stems", stems, "--perimeter", "60ft", "--out", str(out)]) == 0
     assert main(["pack", str(plan)]) == 0
+    assert main(["drop", str(plan)]) == 0
+    assert main(["share", str(plan)]) == 0 == main(["share", str(plan), "--masked"])
+    assert main(["report", str(plan)]) == 0
     return out
 
 
@@ -136,7 +171,7 @@ def test_the_constants_in_rigging_are_those_of_the_code() -> None:
         f"EA = {options.stiffness_n:,.0f} N",
         f"{options.draws} lists are drawn with the errors of tape and compass ({options.bearing_error_deg:g} degree, "
         f"{100 * options.distance_error:g} %) or of a map from above ({options.mapped_error.m:g} m)",
-        f"best ring within {scout.SETTLE_M:g} m [C] that lies on ground",
+        f"best ring within {pipeline_ranking.SETTLE_M:g} m [C] that lies on ground",
         f"`walk` ({timber.TimberOptions().walk.m:g} m [C])",
     ):
         assert words in page, words
@@ -214,7 +249,9 @@ def test_ci_runs_the_commands_of_the_readme() -> None:
 
 def test_every_file_written_is_in_the_docs(outputs: Path) -> None:
     page = text_of(DOCS / "outputs.md")
-    told = set(re.findall(r"^\| `([\w.]+/?)` \|", page.split("## check.json")[0], flags=re.MULTILINE))
+    head = page.split("## check.json")[0]
+    rows = re.findall(r"^\| ((?:`[\w.]+/?`(?:, )?)+) \|", head, flags=re.MULTILINE)
+    told = {name for row in rows for name in re.findall(r"`([\w.]+/?)`", row)}
     written = {p.name + ("/" if p.is_dir() else "") for p in outputs.iterdir()}
     assert told == written
 
@@ -231,9 +268,10 @@ def keys_of(value: object) -> Iterator[str]:
             yield from keys_of(inner)
 
 
-@pytest.mark.parametrize("name", ["check.json", "scout.json", "rig.json", "pack.json"])
+@pytest.mark.parametrize("name", ["check.json", "scout.json", "rig.json", "pack.json", "drop.json", "report.json"])
 def test_every_key_written_is_in_the_docs(outputs: Path, name: str) -> None:
-    part = re.split(r"^## ", text_of(DOCS / "outputs.md"), flags=re.MULTILINE)
+    page = DOCS / ("report.md" if name == "report.json" else "outputs.md")
+    part = re.split(r"^## (?:Keys of )?", text_of(page), flags=re.MULTILINE)
     section = next(p for p in part if p.startswith(name))
     missing = [key for key in keys_of(json.loads(text_of(outputs / name))) if f"`{key}`" not in section]
     assert not missing

@@ -113,23 +113,23 @@ def test_a_second_run_reuses_what_has_not_changed(copy: Path, monkeypatch: pytes
     monkeypatch.setattr(module, "Store", watched)
     before = files_of(copy / "out")
     scout(copy / "plan.toml", out=copy / "out")
-    assert (stores[0].reused, stores[0].made) == (10, 0)
+    assert (stores[0].reused, stores[0].made) == (11, 0)
     assert files_of(copy / "out") == before
     rows = (copy / "sign.csv").read_text(encoding="utf-8")
     (copy / "sign.csv").write_text(rows + "-92.7000000,36.2000000,bed,2026-11-21\n", encoding="utf-8")
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
-    assert (stores[1].reused, stores[1].made) == (9, 1)
+    assert (stores[1].reused, stores[1].made) == (10, 1)
     assert "field_sheets.pdf" not in files_of(copy / "out")
     plan_with(copy, "[sites]", "[factors.cover]\nweight = 9\n[sites]")
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
-    assert (stores[2].reused, stores[2].made) == (10, 0)
+    assert (stores[2].reused, stores[2].made) == (11, 0)
     plan_with(copy, "[sites]", '[net]\nperimeter = "90ft"\n[sites]')
     scout(copy / "plan.toml", out=copy / "out", sheets=False)
     assert stores[3].reused == 1  # the ground, which knows nothing of the net
     scout(copy / "plan.toml", out=copy / "out", sheets=False, fresh=True)
-    assert (stores[4].reused, stores[4].made) == (0, 10)
+    assert (stores[4].reused, stores[4].made) == (0, 11)
     layers = copy / "out" / ".boscage" / "layers"
-    assert len(list(layers.iterdir())) == 10
+    assert len(list(layers.iterdir())) == 11
 
 
 def test_broken_stored_layers_are_made_again(copy: Path) -> None:

@@ -12,7 +12,8 @@ import shapely
 from numpy.typing import NDArray
 
 from boscage.airlift.gaps import GapSearch, widest_gaps
-from boscage.model.drop import DropPoint, Gap, GapOptions, NoDrop, WireNote, line_length
+from boscage.model.drop import DropPoint, Gap, NoDrop, WireNote
+from boscage.model.drop_plan import GapOptions, line_length
 from boscage.values import Grid, Printer
 
 TALL_SHARE = 1.5
@@ -37,18 +38,28 @@ class DropGround:
         canopy_m: (R, C) canopy height, NaN = no data.
         terrain_m: (R, C) elevation on the same grid, or None.
         wires: Known wires, or None where the plan gives no such layer.
+        barred: (R, C) bool, ground that may not be used whatever grows there, such as land without permission and
+            water, or None.
     """
 
     grid: Grid
     canopy_m: NDArray[np.float32]
     terrain_m: NDArray[np.float32] | None = None
     wires: Wires | None = None
+    barred: NDArray[np.bool_] | None = None
+
+    @property
+    def usable_m(self) -> NDArray[np.float32]:
+        """(R, C) canopy height, NaN where there are no data and on ground that may not be used."""
+        return self.canopy_m if self.barred is None else np.where(self.barred, np.float32(np.nan), self.canopy_m)
 
 
 def find_drop(
     site: str, place: tuple[float, float], ground: DropGround, options: GapOptions, printer: Printer
 ) -> DropPoint | NoDrop:
     """The nearest of the widest gaps that are as wide as asked for and not ruled out by a known wire.
+
+    A gap with a steep floor is taken only where there is no other.
 
     Args:
         place: East and north of the set.
@@ -57,23 +68,27 @@ def find_drop(
         open_height_m=options.open_height.m, near_m=options.apart.m, far_m=options.reach.m,
         least_m=options.diameter.m, count=options.count,
     )  # fmt: skip
-    gaps = widest_gaps(ground.canopy_m, ground.grid, place, search)
+    gaps = widest_gaps(ground.usable_m, ground.grid, place, search)
     if not gaps:
         *_, canopy = disk_values(ground.canopy_m, ground.grid, place, options.reach.m)
         words = "There is no open ground" if np.isfinite(canopy).any() else "There are no canopy heights"
-        return NoDrop(site=site, reason=f"{words} within {printer.length(options.reach.m)} of {site}.")
+        return NoDrop(site=site, reason=f"{words} that may be used within {printer.length(options.reach.m)} of {site}.")
     wide = [g for g in gaps if g.diameter_m >= options.diameter.m]
     if not wide:
         words = f"The widest gap within {printer.length(options.reach.m)} is {printer.length(gaps[0].diameter_m)} wide"
         reason = f"{words}; {printer.length(options.diameter.m)} is asked for."
         return NoDrop(site=site, reason=reason, nearest_miss=gaps[0])
     made = [_describe(site, place, g, ground, options, printer) for g in sorted(wide, key=lambda g: g.reach_m)]
-    kept = [p for p in made if p.wires.standing != "stop"]
+    kept = sorted((p for p in made if p.wires.standing != "stop"), key=_is_steep)
     if not kept:
         return NoDrop(
             site=site, reason=f"A known wire rules every gap out. {made[0].wires.text}", nearest_miss=made[0].gap
         )
     return kept[0]
+
+
+def _is_steep(point: DropPoint) -> bool:
+    return point.slope_percent is not None and point.slope_percent > STEEP_PERCENT
 
 
 def _describe(

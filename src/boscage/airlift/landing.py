@@ -34,7 +34,7 @@ def find_landings(
     search = GapSearch(
         open_height_m=LANDING_HEIGHT_M, far_m=reach_m, least_m=helicopter.circle_m, count=count
     )  # fmt: skip
-    gaps = widest_gaps(ground.canopy_m, ground.grid, place, search)
+    gaps = widest_gaps(ground.usable_m, ground.grid, place, search)
     wide = sorted((g for g in gaps if g.diameter_m >= helicopter.circle_m), key=lambda g: g.reach_m)
     return tuple(
         LandingPlace(

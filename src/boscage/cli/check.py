@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from boscage.cli.report import moment_of_option, show_clock
 from boscage.cli.screen import default_out, wrapped
 from boscage.model.layers import LAYER_TITLES, LayerReport
 from boscage.model.results import CheckResult
@@ -17,12 +18,16 @@ _MARKS = {"usable": "ok     ", "doubtful": "DOUBT  ", "wrong": "WRONG  ", "missi
 @click.command(name="check")
 @click.argument("plan", type=click.Path())
 @click.option("--out", type=click.Path(), help="Folder to write check.json in. [default: out beside the plan]")
-def command(plan: str, out: str | None) -> int:
-    """Read every input of a plan and say what is usable, doubtful or wrong. Changes nothing; writes check.json."""
+@click.option("--now", help="Moment that checks are counted at, local time, such as '2026-11-21 08:30'.")
+def command(plan: str, out: str | None, now: str | None) -> int:
+    """Read every input of a plan and say what is usable, doubtful or wrong. Changes nothing; writes check.json.
+
+    With a log it shows which checks of armed sets are overdue and which are due next.
+    """
     from boscage.pipeline.check import check
 
     folder = Path(out) if out else default_out(plan)
-    result = check(plan, out=folder)
+    result = check(plan, out=folder, now=moment_of_option(now))
     show(result)
     for report in result.errors:
         click.echo(f"boscage: {report.error}", err=True)
@@ -45,6 +50,8 @@ def show(result: CheckResult) -> None:
             click.echo(wrapped(text, indent="      "))
     for note in result.notes:
         click.echo(wrapped(f"  note: {note}", indent="      "))
+    if result.clock is not None:
+        show_clock(result.clock, plan.checks.words, result.zone)
     states = [r.state for r in result.reports]
     click.echo(
         f"{states.count('usable')} usable, {states.count('doubtful')} doubtful, {states.count('wrong')} wrong, "

@@ -17,6 +17,9 @@ COMMANDS = {
     "scout": "rule out, score and rank sites, and print the field sheets",
     "rig": "fit the best ring to the trees of a stem list or of ranked sites, and list the gear",
     "pack": "list what goes in, with masses, and put it on the carriers in the fewest trips",
+    "drop": "brief a helicopter drop: drop points, loads, flights, hazards, daylight",
+    "report": "account for what was done, caught and covered, from the log; masked by default",
+    "share": "write the ranch for phones and other programs, in full or masked",
 }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -120,6 +120,24 @@ def write_layer(target: Path, layer: str, frame: gpd.GeoDataFrame, kind: str, da
             pyogrio.write_dataframe(frame, target, layer=layer, driver="GPKG", geometry_type=kind)
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": None})
+
+
+def write_layers(target: Path, layers: Mapping[str, gpd.GeoDataFrame], day: str) -> None:
+    """Write frames of any geometry as layers of one GeoPackage, in their order."""
+    for name, frame in layers.items():
+        kinds = {k for k in frame.geom_type.unique() if k is not None}
+        single = {k.removeprefix("Multi") for k in kinds}
+        kind = kinds.pop() if len(kinds) == 1 else f"Multi{single.pop()}" if len(single) == 1 else "Unknown"
+        shapes = frame.geometry
+        if kind.startswith("Multi"):
+            shapes = gpd.GeoSeries([_multi(g) for g in frame.geometry], crs=frame.crs)
+        write_layer(target, name, frame.set_geometry(shapes), kind, day)
+
+
+def _multi(shape: shapely.Geometry) -> shapely.Geometry:
+    makers = {"Point": shapely.MultiPoint, "LineString": shapely.MultiLineString, "Polygon": shapely.MultiPolygon}
+    maker = makers.get(shape.geom_type)
+    return shape if maker is None else maker([shape])
 
 
 def write_geotiff(target: Path, values: NDArray[np.float32], grid: Grid, *, tags: dict[str, str]) -> None:

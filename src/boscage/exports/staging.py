@@ -6,7 +6,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from boscage.errors import InputError
@@ -48,3 +48,5 @@ def staged(out: Path, *, outdated: tuple[str, ...] = ()) -> Iterator[Path]:
     finally:
         if folder is not None:
             shutil.rmtree(folder, ignore_errors=True)
+            with suppress(OSError):  # it stays where results are kept
+                folder.parent.rmdir()

@@ -17,6 +17,8 @@ from boscage.exports.findings import (
     weighting_table,
 )
 from boscage.exports.ground import answer_row, ground_table
+from boscage.exports.report_parts import clock_table
+from boscage.model.choices import ChoiceOutcome
 from boscage.model.exposure import Exposure
 from boscage.model.journey import Journey, Leg, NoWay
 from boscage.model.results import CheckResult, ScoutResult, Site
@@ -47,8 +49,22 @@ def scout_table(result: ScoutResult) -> dict[str, Any]:
         "nearest_miss": result.reason or None, "ground": ground_table(result.ground),
         "weighting": weighting_table(result.weighting), "steadiness": steadiness_table(result.steadiness),
         "moves": move_rows(result.moves), "evidence": evidence_table(result.evidence),
-        "together": together_table(result.together),
+        "together": together_table(result.together), "choices": [_choice_row(c) for c in result.choices],
     }
+
+
+def _choice_row(outcome: ChoiceOutcome) -> dict[str, Any]:
+    """What became of one of the plan's choices."""
+    placed, choice = outcome.placed, outcome.placed.choice
+    on_map = math.isfinite(placed.x_m) and math.isfinite(placed.y_m)
+    return {
+        "row": placed.row, "choice": choice.choice, "name": choice.site, "lon": choice.lon, "lat": choice.lat,
+        "x_m": round(placed.x_m, 2) if on_map else None, "y_m": round(placed.y_m, 2) if on_map else None,
+        "reason": choice.reason, "date": choice.date.isoformat() if choice.date else None, "state": outcome.state,
+        "site": outcome.site or None, "rank": outcome.rank,
+        "score": None if outcome.score is None else round(outcome.score, 2), "stops": list(outcome.stops),
+        "sentence": outcome.sentence,
+    }  # fmt: skip
 
 
 def _site_row(site: Site) -> dict[str, Any]:
@@ -185,4 +201,5 @@ def check_table(result: CheckResult) -> dict[str, Any]:
             for r in result.rules
         ],
         "notes": list(result.notes),
+        "clock": None if result.clock is None else clock_table(result.clock, result.plan.checks, result.zone),
     }  # fmt: skip

@@ -5,13 +5,16 @@ from __future__ import annotations
 import datetime as dt
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from boscage.model.ledger import ATTENDED, CHANGES, Book, LogRow, Stay
 from boscage.model.ledger_clock import CheckOptions, ClockReport, DueCheck, DueState, Gap
 
 
-def check_clock(book: Book, options: CheckOptions, now: dt.datetime) -> ClockReport:
+def check_clock(
+    book: Book, options: CheckOptions, now: dt.datetime, zone: dt.tzinfo | None = None
+) -> ClockReport:  # fmt: skip
     """Hold the armed sets of a log against the rule for checks.
 
     A look is a check, a capture or a non-target, and arming itself. A row without a clock time may be anywhere from
@@ -22,19 +25,47 @@ def check_clock(book: Book, options: CheckOptions, now: dt.datetime) -> ClockRep
         book: The log.
         options: The rule.
         now: In the ranch's own time, without a zone.
+        zone: The ranch's time zone, so that hours are counted through where clocks change; None where they do not.
     """
     armed = [s for s in book.stays if s.state == "armed"]
     rows = _Rows(book)
     looks = [_looks(s, rows.of(s)) for s in armed]
-    limit = dt.timedelta(hours=options.hours)
-    due = [_due(s, seen[-1], limit, now) for s, seen in zip(armed, looks, strict=True) if s.is_lasting]
-    gaps = [_gap(a, b, options.hours) for seen in looks for a, b in pairwise(seen)]
+    hours = _Hours(limit=options.hours, zone=zone)
+    due = [_due(s, seen[-1], hours, now) for s, seen in zip(armed, looks, strict=True) if s.is_lasting]
+    gaps = [_gap(a, b, hours) for seen in looks for a, b in pairwise(seen)]
     unchecked = [(s.site, n) for s in armed for n in _without(s, rows.of(s))]
     return ClockReport(
         now=now, due=tuple(sorted(due, key=lambda d: (d.due_latest, d.due, d.site))), gaps=tuple(gaps),
-        unchecked=tuple(unchecked), armed_nights=book.nights("armed"),
-        notes=_notes(book, options, gaps),
+        unchecked=tuple(unchecked), armed_nights=book.nights("armed"), intervals=len(gaps),
+        intervals_unknown=sum(g.kept is None for g in gaps), notes=_notes(book, options, gaps),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Hours:
+    """Hours as they pass, also through a night in which clocks change.
+
+    Attributes:
+        limit: Most hours from look to look.
+        zone: Of the moments, or None.
+    """
+
+    limit: float
+    zone: dt.tzinfo | None
+
+    def due(self, moment: dt.datetime) -> dt.datetime:
+        """The moment by the clock when the limit has passed."""
+        later = dt.timedelta(hours=self.limit)
+        if self.zone is None:
+            return moment + later
+        passed = moment.replace(tzinfo=self.zone).astimezone(dt.UTC) + later
+        return passed.astimezone(self.zone).replace(tzinfo=None)
+
+    def between(self, first: dt.datetime, second: dt.datetime) -> float:
+        """Hours from one moment to another."""
+        if self.zone is not None:
+            first, second = (m.replace(tzinfo=self.zone).astimezone(dt.UTC) for m in (first, second))
+        return (second - first).total_seconds() / 3600.0
 
 
 class _Rows:
@@ -60,19 +91,19 @@ def _looks(stay: Stay, rows: Sequence[LogRow]) -> list[LogRow]:
     return sorted(held, key=lambda r: (r.night, r.row != stay.rows[0], r.earliest, r.row))
 
 
-def _due(stay: Stay, last: LogRow, limit: dt.timedelta, now: dt.datetime) -> DueCheck:
-    due, latest = last.earliest + limit, last.latest + limit
+def _due(stay: Stay, last: LogRow, hours: _Hours, now: dt.datetime) -> DueCheck:
+    due, latest = hours.due(last.earliest), hours.due(last.latest)
     state: DueState = "upcoming" if now <= due else "perhaps overdue" if now <= latest else "overdue"
     return DueCheck(
         site=stay.site, last_row=last.row, last_night=last.night, due=due, due_latest=latest, state=state
     )  # fmt: skip
 
 
-def _gap(first: LogRow, second: LogRow, limit_hours: float) -> Gap:
+def _gap(first: LogRow, second: LogRow, hours: _Hours) -> Gap:
     """Hours between two looks, as few and as many as the times allow; never under nought."""
-    least = max(0.0, (second.earliest - first.latest).total_seconds() / 3600.0)
-    most = max(0.0, (second.latest - first.earliest).total_seconds() / 3600.0)
-    kept = True if most <= limit_hours else False if least > limit_hours else None
+    least = max(0.0, hours.between(first.latest, second.earliest))
+    most = max(0.0, hours.between(first.earliest, second.latest))
+    kept = True if most <= hours.limit else False if least > hours.limit else None
     return Gap(
         site=first.site, from_row=first.row, to_row=second.row, least_hours=least, most_hours=most, kept=kept
     )  # fmt: skip

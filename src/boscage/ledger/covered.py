@@ -13,6 +13,7 @@ import shapely
 from boscage.errors import InputError
 from boscage.model.ledger import Book, Stay
 from boscage.model.ledger_land import Covered, CoveredOwner, CoveredParcel, Parcel
+from boscage.model.report import counted, listed
 
 HECTARE = 10_000.0
 QUARTER = 64
@@ -130,9 +131,9 @@ def _notes(
     if not sites and not unplaced:
         notes.append("no set had an armed night, so no land counts as covered.")
     if unplaced:
-        notes.append(f"armed sets without a place: {', '.join(unplaced)}; their land is missing from the figures.")
+        notes.append(f"armed sets without a place: {listed(unplaced)}; their land is missing from the figures.")
     if not granted:
         notes.append("no parcel has its access granted, so no land counts as covered.")
     elif len(granted) < len(parcels):
-        notes.append(f"{len(parcels) - len(granted)} parcels without granted access are left out.")
+        notes.append(f"{counted(len(parcels) - len(granted), 'parcel')} without granted access left out.")
     return tuple(notes)

@@ -89,14 +89,14 @@ def _differ(before: Sequence[Transect], after: Sequence[Transect]) -> str:
 
 def _share(part: Floats, whole: Floats, level: float, *, low: float) -> Share:
     """A ratio of sums with its interval, cut to what a share, or a change of one, can be."""
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
     value = float(part.sum() / whole.sum())
     n = len(part)
     if n < 2:
         return Share(value=value, low=math.nan, high=math.nan)
     spread = n / (n - 1) * float(((part - value * whole) ** 2).sum()) / float(whole.sum()) ** 2
-    half = float(t.ppf(0.5 + level / 2.0, n - 1)) * math.sqrt(spread)
+    half = float(stdtrit(n - 1, 0.5 + level / 2.0)) * math.sqrt(spread)
     return Share(value=value, low=max(low, value - half), high=min(1.0, value + half))
 
 

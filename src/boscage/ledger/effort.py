@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from boscage.errors import InputError
 from boscage.model.ledger import ANIMAL_CLASSES, NONE, Book, LogRow, moment_of
 from boscage.model.ledger_effort import CaptureNight, Captures, Effort, Rate, Rates
+from boscage.model.report import counted
 
 NO_INJURY = frozenset({"", "none", "no", "0", "nil"})
 
@@ -17,7 +18,8 @@ def poisson_rate(events: int, exposure: float, level: float = 0.95) -> Rate:
     """A rate with its exact central interval.
 
     low = chi2(a/2, 2 n) / 2 T and high = chi2(1 - a/2, 2 n + 2) / 2 T, with a = 1 - level, n events in exposure T; low
-    is 0 for no event. Without exposure there is no rate: NaN.
+    is 0 for no event; chi2(p, 2 n) / 2 is the inverse of the regularised lower incomplete gamma function of n. Without
+    exposure there is no rate: NaN.
 
     Raises:
         InputError: A number is negative, or the level is not between 0 and 1.
@@ -25,7 +27,7 @@ def poisson_rate(events: int, exposure: float, level: float = 0.95) -> Rate:
     References:
         Garwood (1936), Biometrika 28:437-442.
     """
-    from scipy.stats import chi2
+    from scipy.special import gammaincinv
 
     if events < 0 or exposure < 0 or not 0.0 < level < 1.0:
         raise InputError(
@@ -34,8 +36,8 @@ def poisson_rate(events: int, exposure: float, level: float = 0.95) -> Rate:
     if exposure == 0:
         return Rate(events=events, exposure=0.0, value=math.nan, low=math.nan, high=math.nan, level=level)
     tail = (1.0 - level) / 2.0
-    low = float(chi2.ppf(tail, 2 * events)) / 2.0 / exposure if events else 0.0
-    high = float(chi2.ppf(1.0 - tail, 2 * events + 2)) / 2.0 / exposure
+    low = float(gammaincinv(events, tail)) / exposure if events else 0.0
+    high = float(gammaincinv(events + 1, 1.0 - tail)) / exposure
     return Rate(events=events, exposure=exposure, value=events / exposure, low=low, high=high, level=level)
 
 
@@ -101,7 +103,8 @@ def find_rates(effort: Effort, captures: Captures, level: float = 0.95) -> Rates
     if math.isnan(effort.hours):
         notes.append("no row states hours.")
     elif effort.rows_without_hours:
-        notes.append(f"{effort.rows_without_hours} rows state no hours; the hours are at least what is written.")
+        rows = counted(effort.rows_without_hours, "row")
+        notes.append(f"{rows} without hours; the hours are at least what is written.")
     has_both = captures.total and not math.isnan(effort.hours)
     return Rates(
         per_armed_night=poisson_rate(captures.total, effort.armed_nights, level),

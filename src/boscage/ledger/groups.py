@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from boscage.model.groups import Group
 from boscage.model.ledger import ANIMAL_CLASSES, Book, GroupCount, LogRow
 from boscage.model.ledger_effort import GroupsTaken, GroupState, GroupTaken
+from boscage.model.report import listed
 
 FROM_CAMERA: Mapping[str, str] = {
     "adult male": "boar", "adult female": "sow", "subadult": "yearling", "juvenile": "piglet",
@@ -73,10 +74,10 @@ def settle_groups(book: Book, counts: Sequence[GroupCount]) -> GroupsTaken:
     notes = [f"{g.group}: {g.note}" for g in groups if g.note]
     unknown = [g.group for g in groups if g.known is None]
     if unknown:
-        notes.append(f"groups without a count: {', '.join(unknown)}; who of them is left is not known.")
+        notes.append(f"groups without a count: {listed(unknown)}; who of them is left is not known.")
     undated = [g.group for g in counted if g.night is None and g.missing]
     if undated:
-        notes.append(f"when these groups were counted is not written down: {', '.join(undated)}.")
+        notes.append(f"when these groups were counted is not written down: {listed(undated)}.")
     total = sum(r.animals for r in book.of("capture"))
     return GroupsTaken(
         groups=groups, complete=sum(g.state == "complete" for g in groups), known=len(counted),

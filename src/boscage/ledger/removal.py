@@ -11,6 +11,7 @@ from boscage.ledger.removal_effort import leslie
 from boscage.ledger.removal_likelihood import carle_strub, maximum_likelihood
 from boscage.model.ledger import Book
 from boscage.model.ledger_removal import Estimate, FitTest, NoEstimate, Removal, RemovalOptions, RemovalPass
+from boscage.model.report import counted
 
 CAVEAT = (
     "Animals come as whole groups, not one by one, and holding back until all are inside changes the catch from night "
@@ -66,16 +67,15 @@ def judge_removal(passes: Sequence[RemovalPass], options: RemovalOptions) -> Rem
 
 def _passes(passes: Sequence[RemovalPass], options: RemovalOptions) -> FitTest:
     enough = len(passes) >= options.least_passes
-    return FitTest(
-        name="passes", passed=enough, text=f"{len(passes)} passes; at least {options.least_passes} are needed."
-    )
+    text = f"{counted(len(passes), 'pass')}; at least {options.least_passes} are needed."
+    return FitTest(name="passes", passed=enough, text=text)
 
 
 def _time(passes: Sequence[RemovalPass], options: RemovalOptions) -> FitTest:
     if not passes:
         return FitTest(name="time", passed=False, text="no night was armed.")
     days = (passes[-1].last - passes[0].first).days + 1
-    text = f"{days} days from the first pass to the last; at most {options.most_days} are allowed."
+    text = f"{counted(days, 'day')} from the first pass to the last; at most {options.most_days} are allowed."
     return FitTest(name="time", passed=days <= options.most_days, text=text)
 
 
@@ -90,7 +90,7 @@ def _closure(options: RemovalOptions) -> FitTest:
 
 def _catch(passes: Sequence[RemovalPass]) -> FitTest:
     total = sum(p.catch for p in passes)
-    return FitTest(name="catch", passed=total >= 2, text=f"{total} animals removed; at least 2 are needed.")
+    return FitTest(name="catch", passed=total >= 2, text=f"{counted(total, 'animal')} removed; at least 2 are needed.")
 
 
 def _estimate(passes: Sequence[RemovalPass], options: RemovalOptions) -> tuple[Found, Found]:

@@ -32,7 +32,7 @@ def leslie(
     References:
         Leslie and Davis (1939); Seber (1982), section 7.3; midpoint: Ricker (1975), Bull. Fish. Res. Bd Can. 191.
     """
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
     method = "Leslie"
     catch, effort = _checked(catches, efforts)
@@ -46,7 +46,7 @@ def leslie(
     q, n = -slope, len(catch)
     number = intercept / q
     error = spread / q * math.sqrt(1.0 / n + (number - mean) ** 2 / squares)
-    half = float(t.ppf(0.5 + level / 2.0, n - 2)) * error
+    half = float(stdtrit(n - 2, 0.5 + level / 2.0)) * error
     return Estimate(
         method=method, number=number, error=error, rate=q, rate_error=spread / math.sqrt(squares),
         low=number - half, high=number + half,

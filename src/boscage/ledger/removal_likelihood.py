@@ -31,7 +31,7 @@ def maximum_likelihood(catches: Sequence[int], *, whole: bool = False, level: fl
         Moran (1951), Biometrika 38:307-311; Zippin (1956), Biometrics 12:163-189; interval as Schnute (1983), Can. J.
         Fish. Aquat. Sci. 40:2153-2169; whole numbers as Van Deventer (1989), USFS GTR INT-254.
     """
-    from scipy.stats import chi2
+    from scipy.special import gammaincinv
 
     method = "maximum likelihood"
     check_catches(tuple(catches), 2)
@@ -51,7 +51,7 @@ def maximum_likelihood(catches: Sequence[int], *, whole: bool = False, level: fl
         number = float(max((math.floor(best), math.ceil(best)), key=lambda n: fit(max(float(total), n))))
     rate = total / (k * number - x)
     error, rate_error = asymptotic_error(number, rate, k)
-    low, high = _interval(fit, float(total), best, float(chi2.ppf(level, 1)) / 2.0)
+    low, high = _interval(fit, float(total), best, float(gammaincinv(0.5, level)))
     return Estimate(
         method=method, number=number, error=error, rate=rate, rate_error=rate_error, low=low, high=high,
     )  # fmt: skip

@@ -3,49 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from boscage.model.options import option
-from boscage.values import Length
-
 FT = 0.3048
-
-
-@dataclass(frozen=True, kw_only=True)
-class GapOptions:
-    """`[gap]`: what a drop point must be. The load is put into a gap; the set itself stands under trees."""
-
-    diameter: Length = option(
-        Length(12.0), help="Least diameter of the gap in the canopy.", low=2.0, high=200.0, grade="C"
-    )
-    reach: Length = option(Length(150.0), help="Farthest from the set.", low=10.0, high=5000.0, grade="C")
-    apart: Length = option(
-        Length(15.0), help="Nearest to the set, so that no load comes down on it.", low=0.0, high=500.0, grade="C"
-    )
-    open_height: Length = option(
-        Length(0.4572), help="Vegetation up to here does not close a gap, 18 in.", low=0.0, high=5.0, grade="V"
-    )
-    near: Length = option(
-        Length(60.0), help="How far from the drop point the tallest tree counts for the line.", low=5.0, high=500.0,
-        grade="C",
-    )  # fmt: skip
-    line_margin: Length = option(
-        Length(50 * FT), help="Line beyond the tallest tree near.", low=0.0, high=100.0, grade="C"
-    )
-    line_step: Length = option(
-        Length(50 * FT), help="Lengths that a longline is made in.", low=1.0, high=100.0, grade="V"
-    )
-    wire_flag: Length = option(
-        Length(300 * FT), help="A known wire nearer than this is flagged.", low=0.0, high=5000.0, grade="C"
-    )
-    wire_stop: Length = option(
-        Length(100 * FT), help="A known wire nearer than this, or than 1.5 times the tallest tree, rules a gap out.",
-        low=0.0, high=1000.0, grade="C",
-    )  # fmt: skip
-    count: int = option(12, help="Most gaps to look at for a site.", low=1, high=50)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -305,12 +267,3 @@ class Misread:
     off_m: float | None
     text: str
 
-
-def line_length(tallest_m: float, options: GapOptions) -> float:
-    """Tallest tree near and the margin, up to the next whole number of line lengths.
-
-    >>> line_length(18.3, GapOptions()) / FT
-    150.0
-    """
-    steps = math.ceil((tallest_m + options.line_margin.m) / options.line_step.m - 1e-9)
-    return max(1, steps) * options.line_step.m

@@ -41,6 +41,13 @@ class CheckOptions:
         """Whether the citation was last checked more than a year before the day."""
         return (day - self.checked).days > STALE_DAYS
 
+    @property
+    def words(self) -> str:
+        """The rule in words that say the hours in force, also where only the hours were changed."""
+        if self.text == CheckOptions.text and self.hours != CheckOptions.hours:
+            return f"A look at every armed set at least once in {self.hours:g} hours."
+        return self.text
+
 
 @dataclass(frozen=True, kw_only=True)
 class DueCheck:
@@ -93,7 +100,8 @@ class ClockReport:
     Attributes:
         now: The moment that is asked about, in the ranch's own time.
         due: One a set still armed, the most pressing first.
-        gaps: Every two neighbouring looks at an armed set.
+        gaps: Every two neighbouring looks at an armed set; in a report those alone that were too long for certain.
+        intervals, intervals_unknown: How many there are, and how many whose times do not say whether the rule was kept.
         unchecked: Site and night of each armed night without a check, capture or non-target in the log.
         armed_nights: Nights that were asked of.
         notes: Sentences on the rule and on what is not written down.
@@ -104,4 +112,6 @@ class ClockReport:
     gaps: tuple[Gap, ...]
     unchecked: tuple[tuple[str, dt.date], ...]
     armed_nights: int
+    intervals: int = 0
+    intervals_unknown: int = 0
     notes: tuple[str, ...] = ()

@@ -7,17 +7,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
+from zoneinfo import available_timezones
 
 from boscage.errors import PlanError
+from boscage.model.choices import Choice, read_choices
+from boscage.model.drop_plan import BriefOptions, DropOptions, GapOptions
 from boscage.model.groups import CameraOptions
 from boscage.model.journey import TravelOptions
 from boscage.model.layers import LATER_LAYERS, RASTER_LAYERS, READING_LAYERS, VECTOR_LAYERS, LayerSpec
+from boscage.model.ledger_clock import CheckOptions
+from boscage.model.ledger_removal import RemovalOptions
 from boscage.model.options import OptionRow, describe, option, read_options, unknown_key
 from boscage.model.pack import CarrierOptions, PackOptions
 from boscage.model.portfolio import BaitOptions, PortfolioOptions
+from boscage.model.report_plan import ReportOptions
 from boscage.model.rig import RingOptions
 from boscage.model.rig_plan import RiggingOptions
 from boscage.model.rules import StopOptions
+from boscage.model.share_plan import ShareOptions
 from boscage.model.soil import SoilOptions
 from boscage.model.trees import AUTO, DIAMETERS, LOWEST_TOP_M, WINDOWS, TreeOptions
 from boscage.model.weights import SteadinessOptions, WeightsOptions
@@ -36,7 +43,17 @@ class RanchOptions:
     units: str = option("us", help="Units on everything people read; files stay metric.", choices=("us", "metric"))
     crs: str | None = option(None, help="Projected CRS in metres; by default the UTM zone of the parcels.")
     date: dt.date | None = option(None, help="Day that ages are counted from; by default today.")
+    zone: str | None = option(
+        None, help="Time zone of times that people read, such as America/Chicago; by default they are in UTC."
+    )
     note: str | None = option(None, help="A line printed at the foot of every sheet, such as 'invented data'.")
+
+    def __post_init__(self) -> None:
+        if self.zone is not None and self.zone not in available_timezones():
+            raise PlanError(
+                f"there is no time zone {self.zone!r}", expected="a name such as America/Chicago",
+                mend="correct the name, or leave it out for UTC", field="ranch.zone",
+            )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,36 +123,13 @@ class SheetOptions:
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class DropOptions:
-    """`[drop]`: the helicopter's base and the day's figures; anything absent stays blank on the brief."""
-
-    base: tuple[float, float] | None = option(None, help="Base as [lon, lat], WGS 84 degrees.", low=-180.0, high=180.0)
-    temperature_c: float | None = option(
-        None, help="Forecast air temperature at the base.", unit="°C", low=-60, high=60
-    )
-    altimeter_hpa: float | None = option(None, help="Altimeter setting.", unit="hPa", low=850, high=1100)
-    ground_speed_kt: float | None = option(None, help="Speed between drops.", unit="kt", low=1, high=200)
-    wind_deg: float | None = option(None, help="Direction the wind comes from, true.", unit="degrees", low=0, high=360)
-    wind_kt: float | None = option(None, help="Wind speed.", unit="kt", low=0, high=150)
-    load_limit: Mass | None = option(None, help="Most mass on the hook, as the pilot states it.", low=1.0, high=10000.0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class ReportOptions:
-    """`[report]`: the landowner's report."""
-
-    radius: Length = option(
-        Length(1500.0), help="Radius of influence of an armed set.", low=10.0, high=20000.0, grade="V"
-    )
-
-
 SECTIONS: Mapping[str, type] = {
     "ranch": RanchOptions, "net": NetOptions, "sites": SitesOptions, "stops": StopOptions, "rigging": RiggingOptions,
     "trees": TreesOptions, "travel": TravelOptions, "ground": SoilOptions, "cameras": CameraOptions,
     "weights": WeightsOptions, "steadiness": SteadinessOptions, "together": PortfolioOptions, "bait": BaitOptions,
-    "pack": PackOptions, "sheets": SheetOptions, "drop": DropOptions,
-    "report": ReportOptions,
+    "pack": PackOptions, "sheets": SheetOptions, "drop": DropOptions, "gap": GapOptions, "brief": BriefOptions,
+    "share": ShareOptions,
+    "report": ReportOptions, "checks": CheckOptions, "removal": RemovalOptions,
 }  # fmt: skip
 
 
@@ -148,6 +142,7 @@ class Plan:
         folder: The folder that paths are relative to.
         date: The day that ages are counted from.
         carriers: Of `[carriers.NAME]`.
+        choices: Of `[[choices]]`, in the order of the file.
         factors: The raw tables of `[factors.NAME]`; each factor reads its own.
     """
 
@@ -171,9 +166,15 @@ class Plan:
     pack: PackOptions = field(default_factory=PackOptions)
     sheets: SheetOptions = field(default_factory=SheetOptions)
     drop: DropOptions = field(default_factory=DropOptions)
+    gap: GapOptions = field(default_factory=GapOptions)
+    brief: BriefOptions = field(default_factory=BriefOptions)
+    share: ShareOptions = field(default_factory=ShareOptions)
     report: ReportOptions = field(default_factory=ReportOptions)
+    checks: CheckOptions = field(default_factory=CheckOptions)
+    removal: RemovalOptions = field(default_factory=RemovalOptions)
     factors: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     carriers: Mapping[str, CarrierOptions] = field(default_factory=dict)
+    choices: tuple[Choice, ...] = ()
 
     def ring_options(self, *, posts: bool = False) -> RingOptions:
         """What the ring of this plan's net may be.
@@ -208,7 +209,7 @@ def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: 
     Raises:
         PlanError: A key is unknown, missing, or has a wrong value; a required layer is not named.
     """
-    known = (*SECTIONS, "layers", "factors", "carriers")
+    known = (*SECTIONS, "layers", "factors", "carriers", "choices")
     for name in table:
         if name not in known:
             raise unknown_key(name, known, file=file, key="")
@@ -238,6 +239,7 @@ def plan_from_table(table: Mapping[str, Any], *, file: str, folder: str, today: 
         layers=layers,
         factors=MappingProxyType(dict(factors)),
         carriers=MappingProxyType(carriers),
+        choices=read_choices(table.get("choices", ()), file=file),
         **sections,
     )
 
@@ -272,4 +274,5 @@ def describe_plan() -> dict[str, list[OptionRow]]:
     rows = {name: describe(cls, name) for name, cls in SECTIONS.items()}
     rows["layers"] = describe(LayerSpec, "layers.NAME")
     rows["carriers"] = describe(CarrierOptions, "carriers.NAME")
+    rows["choices"] = describe(Choice, "choices")
     return rows

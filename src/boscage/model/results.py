@@ -10,11 +10,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from boscage.model.choices import ChoiceOutcome
 from boscage.model.exposure import Exposure
 from boscage.model.findings import Evidence, Move, Standing, Together
 from boscage.model.ground import GroundField
 from boscage.model.journey import Journey, NoWay
 from boscage.model.layers import LayerReport
+from boscage.model.ledger_clock import ClockReport
 from boscage.model.pack import PackPlan
 from boscage.model.plan import Plan
 from boscage.model.rules import Rule
@@ -168,6 +170,7 @@ class ScoutResult:
         weighting: Where the weights come from and how consistent they are.
         steadiness: What was drawn to see how firm the ranks are.
         together: Which sites together, or None where there is no use to cover.
+        choices: What became of each of the plan's choices, in its order.
     """
 
     plan: Plan
@@ -189,6 +192,7 @@ class ScoutResult:
     weighting: Weighting | None = None
     steadiness: SteadinessOptions | None = None
     together: Together | None = None
+    choices: tuple[ChoiceOutcome, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.sites)
@@ -215,6 +219,7 @@ class CheckResult:
         crs: The ranch's CRS, or '' when the parcels could not be read.
         crs_reason: Why this CRS.
         owners: (owner, access, hectares) rows.
+        clock: Of checks of armed sets, or None without a log that can be read; `zone` is its time zone in words.
     """
 
     plan: Plan
@@ -225,6 +230,8 @@ class CheckResult:
     ranch_ha: float = 0.0
     rules: tuple[Rule, ...] = ()
     notes: tuple[str, ...] = ()
+    clock: ClockReport | None = None
+    zone: str = "UTC"
 
     @property
     def errors(self) -> tuple[LayerReport, ...]:

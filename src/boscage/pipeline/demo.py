@@ -9,10 +9,14 @@ from pathlib import Path
 from boscage.errors import InputError
 from boscage.model.results import ScoutResult
 from boscage.pipeline.check import check
+from boscage.pipeline.drop import drop
 from boscage.pipeline.pack import pack
 from boscage.pipeline.progress import Progress, silent
+from boscage.pipeline.report import report
 from boscage.pipeline.rig import rig_plan
 from boscage.pipeline.scout import scout
+from boscage.pipeline.share import share
+from boscage.readers.gear_list import read_gear_lists
 
 PLAN = "plan.toml"
 
@@ -66,5 +70,9 @@ def demo(target: Path, *, progress: Progress = silent) -> ScoutResult:
     if result:
         rig_plan(plan, out=out, progress=progress)
         pack(plan, out=out, progress=progress)
+        drop(plan, tuple(read_gear_lists(out)), out=out, progress=progress)
+        for masked in (False, True):
+            share(plan, out=out, masked=masked, progress=progress)
+        report(plan, out=out, progress=progress)
     progress("done", 1, 1)
     return result

@@ -9,7 +9,7 @@ from pathlib import Path
 from boscage.exports.pack import pack_table, write_pack_csv
 from boscage.exports.staging import staged
 from boscage.exports.tables import write_json
-from boscage.model.pack import PackPlan
+from boscage.model.pack import PackItem, PackPlan
 from boscage.model.plan import Plan
 from boscage.model.results import PackResult
 from boscage.model.rig_plan import GearItem
@@ -51,6 +51,11 @@ def pack(
         print_pack_sheet(result, folder / "pack_sheet.pdf")
     progress("done", 1, 1)
     return result
+
+
+def site_needs(plan: Plan, out: Path, names: Sequence[str]) -> tuple[PackItem, ...]:
+    """Everything that goes in for some sites, and for the job (`site` is '')."""
+    return list_needs(_gear(plan, out, names)[0], plan.pack, file=plan.file)
 
 
 def _gear(plan: Plan, out: Path, names: Sequence[str]) -> tuple[dict[str, Sequence[GearItem]], list[str]]:

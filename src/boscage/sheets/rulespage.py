@@ -98,7 +98,7 @@ def _data(result: ScoutResult, width: float) -> list[Block]:
     spare = [LAYER_TITLES.get(r.name, r.name) for r in given if r not in used]
     if spare:
         blocks += paragraph(f"In the plan, not used by this ranking: {', '.join(spare)}.", width)
-    blocks += [gap(2.5), *_weights(result, width)]
+    blocks += [gap(2.5), *_weights(result, width), *_choices(result, width)]
     there = result.ground.notes if result.ground is not None else ()
     notes = [n for n in result.notes if n not in there]
     if notes:
@@ -106,6 +106,19 @@ def _data(result: ScoutResult, width: float) -> list[Block]:
         for note in notes:
             blocks += paragraph(note, width, BODY, bullet=True)
     return blocks
+
+
+def _choices(result: ScoutResult, width: float) -> list[Block]:
+    """What became of the places that the operator pinned, added or rejected."""
+    if not result.choices:
+        return []
+    blocks: list[Block] = [heading("Places chosen by hand", width)]
+    for outcome in result.choices:
+        if outcome.state == "ruled out":
+            blocks += loud(outcome.sentence, width)
+        else:
+            blocks += paragraph(outcome.sentence, width, BODY, bullet=True)
+    return [*blocks, gap(2.0)]
 
 
 def _layer_row(report: LayerReport) -> tuple[str, ...]:

@@ -6,17 +6,26 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter, uniform_filter
 
+from boscage.kernels.peaks import block_range, pick_peaks
 from boscage.model.scene import RingField
 from boscage.values import Grid
 
 PEAK_RADIUS_M = 50.0
+SAME_CELL = 0.5  # cells: what is nearer than this is the same place
 
 
 @dataclass(frozen=True, kw_only=True)
 class Peak:
-    """One place: its cell, east and north in metres, the cell's score, and that of the ring it stands on, if any."""
+    """One place.
+
+    Attributes:
+        row, col: Its cell.
+        x_m, y_m: East and north.
+        score: Of the cell, 0..100.
+        ring_score: Of the ring of mapped trees that it stands on, or None.
+        chosen: Row of the plan's `[[choices]]` that put it here, or None where the program found it.
+    """
 
     row: int
     col: int
@@ -24,9 +33,12 @@ class Peak:
     y_m: float
     score: float
     ring_score: float | None = None
+    chosen: int | None = None
 
 
-def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m: float) -> list[Peak]:
+def find_peaks(
+    score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m: float, apart: NDArray[np.float64] | None = None
+) -> list[Peak]:
     """The best local maxima of the score, no two nearer than `spacing_m`, best first.
 
     A local maximum has no better cell within 50 m east, west, north or south (or within the spacing, if that is less).
@@ -38,27 +50,31 @@ def find_peaks(score: NDArray[np.float32], grid: Grid, *, count: int, spacing_m:
         grid: Its frame.
         count: Most places.
         spacing_m: Least distance between two places' middles.
+        apart: (N, 3) east, north and the distance in metres that places keep from there.
     """
-    filled = np.nan_to_num(score, nan=-1.0)
+    field = np.ascontiguousarray(score, dtype=np.float32)
     reach = max(1, int(min(PEAK_RADIUS_M, spacing_m) / grid.cell_m))
-    top = maximum_filter(filled, size=2 * reach + 1, mode="constant", cval=-1.0)
-    rows, cols = np.nonzero((filled >= top) & ~np.isnan(score))
-    if rows.size == 0:
-        return []
-    around = uniform_filter(np.maximum(filled, 0.0), size=2 * reach + 1, mode="constant", cval=0.0)
-    order = np.lexsort((cols, rows, -around[rows, cols].round(3), -score[rows, cols]))
-    peaks: list[Peak] = []
-    taken = np.empty((count, 2))
-    for i in order:
-        if len(peaks) == count:
-            break
-        x, y = grid.centre(int(rows[i]), int(cols[i]))
-        near = taken[: len(peaks)]
-        if peaks and np.min(np.hypot(near[:, 0] - x, near[:, 1] - y)) < spacing_m:
-            continue
-        taken[len(peaks)] = x, y
-        peaks.append(Peak(row=int(rows[i]), col=int(cols[i]), x_m=x, y_m=y, score=float(score[rows[i], cols[i]])))
+    blocks = tuple(-(-n // (reach + 1)) for n in field.shape)
+    tops, lows = np.empty(blocks, np.float32), np.empty(blocks, np.float32)
+    block_range(field, reach, tops, lows)
+    order = np.argsort(-tops, axis=None, kind="stable")
+    kept = _in_cells(apart, grid)
+    taken = np.concatenate([kept, np.empty((max(0, count), 3))])
+    least = max(spacing_m / grid.cell_m, SAME_CELL)
+    found = pick_peaks(field, (tops, lows), order, (reach, least), taken, len(kept))
+    peaks = []
+    for row, col in taken[len(kept) : found, :2].astype(np.int64).tolist():
+        x, y = grid.centre(row, col)
+        peaks.append(Peak(row=row, col=col, x_m=x, y_m=y, score=float(field[row, col])))
     return peaks
+
+
+def _in_cells(apart: NDArray[np.float64] | None, grid: Grid) -> NDArray[np.float64]:
+    """East, north and distance in metres as row, column and distance in cells, counted between cells' middles."""
+    if apart is None or not len(apart):
+        return np.empty((0, 3))
+    x, y, metres = apart.T
+    return np.column_stack([grid.north - y, x - grid.west, metres]) / grid.cell_m - (0.5, 0.5, 0.0)
 
 
 def settle_on_rings(
@@ -85,9 +101,10 @@ def _settled(
 ) -> Peak:
     """One place on the best ring that it may take, or as it was."""
     walk_m, spacing_m = reach_m
-    away = np.hypot(rings.x_m - peak.x_m, rings.y_m - peak.y_m)
-    near = np.flatnonzero(away <= walk_m)
-    for i in near[np.lexsort((rings.x_m[near], away[near], -rings.score[near]))]:
+    strip = np.flatnonzero(np.abs(rings.y_m - peak.y_m) <= walk_m)
+    away = np.hypot(rings.x_m[strip] - peak.x_m, rings.y_m[strip] - peak.y_m)
+    near, away = strip[away <= walk_m], away[away <= walk_m]
+    for i in near[np.lexsort((rings.x_m[near], away, -rings.score[near]))]:
         x, y = float(rings.x_m[i]), float(rings.y_m[i])
         row, col = grid.index(x, y)
         may = grid.holds(row, col) and not np.isnan(score[row, col])

@@ -141,10 +141,14 @@ def _joined(words: Sequence[str]) -> str:
 
 
 def find_hazards(
-    scene: Scene, land: Land, peak: Peak, reports: Mapping[str, LayerReport], convergence_deg: float
+    scene: Scene, land: Land, at: tuple[float, float], reports: Mapping[str, LayerReport], convergence_deg: float
 ) -> tuple[Hazard, ...]:
-    """The nearest of each kind of thing to keep away from, with distance, direction and source."""
-    here = shapely.Point(peak.x_m, peak.y_m)
+    """The nearest of each kind of thing to keep away from, with distance, direction and source.
+
+    Args:
+        at: East and north of the place.
+    """
+    here = shapely.Point(at)
     found = []
     for kind, (layer, title) in _HAZARD_LAYERS.items():
         report = reports[layer]

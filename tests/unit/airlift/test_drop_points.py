@@ -9,7 +9,8 @@ import pytest
 import shapely
 
 from boscage.airlift.drop_points import DropGround, Wires, find_drop, wire_note
-from boscage.model.drop import FT, DropPoint, GapOptions, NoDrop, line_length
+from boscage.model.drop import FT, DropPoint, NoDrop
+from boscage.model.drop_plan import GapOptions, line_length
 from boscage.values import Grid, Length, Printer
 
 GRID = Grid("EPSG:32615", 500_000.0, 4_000_200.0, 1.0, 200, 200)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -70,13 +71,25 @@ def test_a_stricter_rule_breaks_more(book_of: Callable[..., Book]) -> None:
 
 
 def test_nights_without_a_check_in_the_sample(sample: Book) -> None:
-    """By hand: the night of arming has no other row at each set; the non-target of 8 October counts as a look."""
+    """By hand: the night of arming has no other row at LH-1; the non-target of 8 October counts as a look."""
     found = check_clock(sample, RULE, at(21, 18))
-    assert found.unchecked == (
-        ("LH-1", dt.date(2026, 9, 17)), ("SH-1", dt.date(2026, 10, 7)), ("SH-1", dt.date(2026, 10, 16)),
-        ("UC-1", dt.date(2026, 11, 18)),
-    )  # fmt: skip
+    assert found.unchecked == (("LH-1", dt.date(2026, 9, 17)),)
     assert found.armed_nights == 12
+    late = [(g.site, g.least_hours) for g in found.gaps if g.kept is False]
+    assert late == [("LH-1", pytest.approx(36 + 55 / 60))], "armed 17:40 on the 17th, next look 06:35 on the 19th"
+    assert all(g.kept is not None for g in found.gaps) and [d.site for d in found.due] == ["UC-1"]
+    assert found.due[0].due == at(22, 6, 40) and found.due[0].time_is_known
+
+
+def test_hours_are_counted_through_the_night_in_which_clocks_go_back(book_of: Callable[..., Book]) -> None:
+    """Chicago, 1 November 2026, 02:00 becomes 01:00 (US Energy Policy Act of 2005: first Sunday in November)."""
+    book = book_of(f"{HEAD}2026-10-30,A,armed,18:00\n2026-10-30,A,check,07:00\n2026-10-31,A,check,07:00\n")
+    zone = ZoneInfo("America/Chicago")
+    plain, zoned = (check_clock(book, RULE, at(1), z) for z in (None, zone))
+    assert [g.least_hours for g in plain.gaps] == [13.0, 24.0] and [g.least_hours for g in zoned.gaps] == [13.0, 25.0]
+    assert [g.kept for g in zoned.gaps] == [True, False]
+    first = check_clock(book_of(f"{HEAD}2026-10-30,A,armed,18:00\n2026-10-30,A,check,07:00\n"), RULE, at(1), zone)
+    assert first.due[0].due == dt.datetime(2026, 11, 1, 6, 0)
 
 
 def test_a_check_dated_with_the_pull_is_not_of_an_armed_night(book_of: Callable[..., Book]) -> None:

@@ -76,7 +76,7 @@ def test_clipped_to_land_with_permission_by_parcel_and_owner(book_of: Callable[.
         ("North", pytest.approx(half), pytest.approx(half / 800.0))
     ]
     assert found.granted_ha == pytest.approx(west.area / 1e4) and found.hectare_nights == pytest.approx(2 * half)
-    assert "1 parcels without granted access are left out." in found.notes
+    assert "1 parcel without granted access left out." in found.notes
 
 
 @pytest.mark.parametrize("access", ["refused", "unknown"])

@@ -18,15 +18,19 @@ def test_the_sample_by_hand(sample: Book) -> None:
     effort, caught = sum_effort(sample), sum_captures(sample)
     assert (effort.armed_nights, effort.open_nights, effort.prebait_nights, effort.sites) == (12, 33, 80, 4)
     assert caught.by_class == {"boar": 1, "sow": 5, "yearling": 4, "piglet": 9, "total": 19}
-    assert (effort.checks, effort.rows_without_hours, len(caught.nights)) == (51, 0, 3)
+    assert (effort.checks, effort.rows_without_hours, len(caught.nights)) == (54, 0, 3)
     assert (
         effort.hours
         == pytest.approx(sum(effort.hours_by_task.values()))
         == pytest.approx(sum(r.hours for r in sample.rows))
     )
-    assert math.isnan(effort.camera_nights) and math.isnan(effort.bait_kg)
+    assert math.isnan(effort.camera_nights)
+    assert effort.bait_kg == pytest.approx((135 + 210 + 250 + 130) * 0.45359237), "pounds by set, added by hand"
     assert [n.days_from_bait for n in caught.nights] == [16.0, 18.0, 25.0]
-    assert caught.nontargets == {"": 1} and caught.injuries is None and caught.fates == {"": 19}
+    assert caught.nontargets == {"raccoon": 1} and caught.fates == {"dispatched": 19}
+    assert caught.injuries == {"boar": 1, "sow": 0, "yearling": 0, "piglet": 0}
+    assert [n.minutes_to_approach for n in caught.nights] == [40.0, 50.0, 40.0]
+    assert [n.minutes_to_finish for n in caught.nights] == [75.0, 95.0, 55.0]
     rates = find_rates(effort, caught)
     assert rates.per_armed_night.value == pytest.approx(19 / 12)
     assert rates.events_per_armed_night.value == pytest.approx(3 / 12)
@@ -95,7 +99,7 @@ def test_hours_by_task_and_rows_that_state_none(book_of: Callable[..., Book]) ->
     assert (effort.rows_without_hours, effort.rows_with_bait, effort.camera_nights) == (1, 2, 30.0)
     assert effort.bait_kg == pytest.approx(150 * 0.45359237)
     assert (
-        "1 rows state no hours; the hours are at least what is written." in find_rates(effort, sum_captures(book)).notes
+        "1 row without hours; the hours are at least what is written." in find_rates(effort, sum_captures(book)).notes
     )
 
 

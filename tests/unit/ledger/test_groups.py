@@ -27,8 +27,15 @@ def test_the_sample(sample: Book) -> None:
         "CD group of 14": (14, 0, 0, 14, "missing"), "UC group of 9": (9, 0, 0, 9, "missing"),
     }  # fmt: skip
     assert (found.complete, found.known, found.minimum_alive, found.taken_apart) == (2, 4, 23, 1)
-    assert found.as_of == dt.date(2026, 10, 17)
-    assert found.notes == ("when these groups were counted is not written down: CD group of 14, UC group of 9.",)
+    assert found.as_of == dt.date(2026, 11, 19), "the newest count, of the group of 14"
+    assert found.notes == ()
+
+
+def test_a_count_without_a_night_is_said(book_of: Callable[..., Book]) -> None:
+    book = book_of(f"{HEAD}2026-09-05,A,check,,,,,CD group of 14,\n")
+    assert settle_groups(book, counts_in_log(book)).notes == (
+        "when these groups were counted is not written down: CD group of 14.",
+    )
 
 
 def test_who_is_missing_by_class(book_of: Callable[..., Book]) -> None:

@@ -94,7 +94,7 @@ def test_there_are_many_good_places_and_some_conflicts(ranch, parcels, granted):
 
 def test_log_tells_a_season_that_can_have_happened(ranch, granted):
     log = ranch.table("log.csv")
-    columns = ["date", "site", "event", *CLASSES, "group", "hours", "note", "lon", "lat"]
+    columns = ["date", "site", "event", *CLASSES, "group", "hours", "note", *season.MORE, "lon", "lat"]
     assert list(log.columns) == columns
     assert 60 <= len(log) <= 90
     assert set(log["event"]) <= EVENTS
@@ -119,6 +119,14 @@ def test_log_counts_stand_on_captures_only(ranch):
     assert (log.loc[log["event"] != "capture", CLASSES] == "").all(axis=None)
     assert caught[CLASSES].astype(int).sum().to_dict() == {"boar": 1, "sow": 5, "yearling": 4, "piglet": 9}
     assert (log["hours"].astype(float) > 0).all()
+
+
+def test_transects_are_the_same_lines_twice_and_less_is_rooted_after(ranch):
+    table = ranch.table("transects.csv")
+    assert table.equals(season.transects()) and (table["damaged_ft"] <= table["surveyed_ft"]).all()
+    before, after = (table[table["survey"] == s].set_index("transect") for s in ("before", "after"))
+    assert before["surveyed_ft"].equals(after["surveyed_ft"]) and len(before) == 8
+    assert after["damaged_ft"].sum() < 0.4 * before["damaged_ft"].sum()
 
 
 def test_generator_makes_the_shipped_log(ranch):
