@@ -20,6 +20,7 @@ COMMANDS = {
     "drop": "brief a helicopter drop: drop points, loads, flights, hazards, daylight",
     "report": "account for what was done, caught and covered, from the log; masked by default",
     "share": "write the ranch for phones and other programs, in full or masked",
+    "desk": "open the desktop window on all of it",
 }
 
 
