@@ -59,7 +59,6 @@ COMMANDS = {
     "drop": lambda plan, out: drop(plan, out=out),
     "report": lambda plan, out: report(plan, out=out, ask=ReportAsk()),
     "log": lambda plan, out: report(plan, out=out, ask=ReportAsk()),
-    "field": lambda plan, out: scout(plan, out=out),
 }
 
 

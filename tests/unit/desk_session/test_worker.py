@@ -306,7 +306,7 @@ def test_a_killed_job_leaves_the_former_outputs_whole(plan: Path, tmp_path: Path
     before = files_of(out)
     assert "field_sheets.pdf" in before
     (folder / "plan.toml").write_text(text.replace("count = 5", "count = 1"), encoding="utf-8")
-    for step in ("hard stops", "ways in and sight lines", "printing sheets"):
+    for step in ("hard stops", "printing sheets"):
         worker.send(2, "scout", JobRequest(plan=path))
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
