@@ -71,8 +71,9 @@ def find_drop(
     gaps = widest_gaps(ground.usable_m, ground.grid, place, search)
     if not gaps:
         *_, canopy = disk_values(ground.canopy_m, ground.grid, place, options.reach.m)
-        words = "There is no open ground" if np.isfinite(canopy).any() else "There are no canopy heights"
-        return NoDrop(site=site, reason=f"{words} that may be used within {printer.length(options.reach.m)} of {site}.")
+        open_ground = "There is no open ground that may be used"
+        words = open_ground if np.isfinite(canopy).any() else "There are no canopy heights"
+        return NoDrop(site=site, reason=f"{words} within {printer.length(options.reach.m)} of {site}.")
     wide = [g for g in gaps if g.diameter_m >= options.diameter.m]
     if not wide:
         words = f"The widest gap within {printer.length(options.reach.m)} is {printer.length(gaps[0].diameter_m)} wide"

@@ -103,7 +103,7 @@ class Rigger:
 
     def _read(self, place: Point) -> _Trees:
         ranch, crs = self._ranch, self._ranch.layers.crs
-        near = rigs._stems_near(ranch.plan, ranch.layers, place)
+        near = rigs.stems_near(ranch.plan, ranch.layers, place)
         at = place_at(*place, crs)
         listed = StemList(
             stems=near.stems, frame="crs", crs=crs, declination_deg=near.declination_deg or 0.0,

@@ -158,7 +158,7 @@ def chosen_sites(out: Path, names: Sequence[str]) -> list[dict[str, Any]]:
 def _rig_site(plan: Plan, layers: LayerSet, site: dict[str, Any], soil: Asking | None) -> RigResult:
     page = {"units": plan.ranch.units, "paper": plan.paper, "note": plan.ranch.note, "ranch": plan.ranch.name}
     turn = convergence(site["lon"], site["lat"], layers.crs)
-    near = _stems_near(plan, layers, (site["x_m"], site["y_m"]))
+    near = stems_near(plan, layers, (site["x_m"], site["y_m"]))
     ring = plan.ring_options(posts=soil is not None and soil.all().posts.verdict == "yes")
     if not near.stems:
         none = NoRing(
@@ -189,7 +189,7 @@ class _Near:
     declination_deg: float | None = None
 
 
-def _stems_near(plan: Plan, layers: LayerSet, place: tuple[float, float]) -> _Near:
+def stems_near(plan: Plan, layers: LayerSet, place: tuple[float, float]) -> _Near:
     """Stems round a place: from the plan's stem list where it reaches there, else from canopy heights."""
     x, y = place
     listed = _listed_stems(plan, layers)

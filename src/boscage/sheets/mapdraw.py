@@ -78,7 +78,7 @@ def draw_map(
     if content.names:
         _draw_names(sketch)
     if contours is not None:
-        _label_contours(sketch, contours)
+        label_contours(sketch, contours)
     return sketch.key
 
 
@@ -274,7 +274,7 @@ def put_text(sketch: Sketch, x_mm: float, y_mm: float, text: str, style: TextSty
     )  # fmt: skip
 
 
-def _label_contours(sketch: Sketch, contours: Contours) -> None:
+def label_contours(sketch: Sketch, contours: Contours) -> None:
     """The height of heavy lines, or of every line where they are few, along the line and reading upright."""
     few = len(contours.lines) <= 6
     per_unit = 0.3048 if sketch.content.units == "us" else 1.0

@@ -157,7 +157,7 @@ def _draw_stops(sketch: Sketch, stops: Sequence[Any]) -> None:
 
 def _label(sketch: Sketch, contours: Contours) -> None:
     """Heights along contours, where there is room, by the sheets' own rules."""
-    mapdraw._label_contours(sketch, contours)
+    mapdraw.label_contours(sketch, contours)
 
 
 class Slate:

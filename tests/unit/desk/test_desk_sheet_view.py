@@ -62,11 +62,17 @@ COMMANDS = {
 }
 
 
+_RUN: dict[str, Path] = {}
+
+
 def run(kind: str, plan: Path, folder: Path) -> Path:
-    """The command's own PDF, printed beside what the last ranking left."""
-    shutil.copytree(plan.parent / "out", folder)
-    COMMANDS[kind](plan, folder)
-    return folder / FILES[kind]
+    """The command's own PDF, printed beside what the last ranking left; a command is run once for all tests."""
+    command = "report" if kind == "log" else kind
+    if command not in _RUN:
+        shutil.copytree(plan.parent / "out", folder)
+        COMMANDS[kind](plan, folder)
+        _RUN[command] = folder
+    return _RUN[command] / FILES[kind]
 
 
 @pytest.mark.parametrize("kind", sorted(COMMANDS))

@@ -33,8 +33,18 @@ CASES = {
 }  # fmt: skip
 
 
+_LAST: list = []
+"""The results last drawn, their pages and, once printed, the pages' texts: tests of one case draw them once."""
+
+
 def site_pages(made):
     """Front, back, way in and further pages of the first site, numbered from 3."""
+    if not _LAST or _LAST[0] is not made:
+        _LAST[:] = [made, draw_pages(made)]
+    return _LAST[1]
+
+
+def draw_pages(made):
     site = made.result.sites[0]
     sheets = site_sheets(made.result, site, made.closeups[site.site], made.overview)
     pages = []
@@ -49,10 +59,13 @@ def site_pages(made):
 def texts_of(made, target):
     """Text of the pages by kind, in order."""
     pages = site_pages(made)
+    if len(_LAST) == 3:
+        return _LAST[2]
     with own_settings():
         write_pdf([page for _, page in pages], target, title="t", date=made.result.plan.date)
     read = PdfReader(target).pages
-    return [(kind, re.sub(r"\s+", " ", p.extract_text())) for (kind, _), p in zip(pages, read, strict=True)]
+    _LAST.append([(kind, re.sub(r"\s+", " ", p.extract_text())) for (kind, _), p in zip(pages, read, strict=True)])
+    return _LAST[2]
 
 
 def with_answer(made, **own):
