@@ -100,7 +100,7 @@ def _ground(
     out, progress = io
     land = make_land(layers.vectors["parcels"].frame)
     scene = make_scene(plan, layers, land, Store(out), progress)
-    no_go = next(s for s in find_stops(scene, land, read_rules(plan)) if s.name == "no_go")
+    (no_go,) = find_stops(scene, land, read_rules(plan), ("no_go",))
     places = [(float(r["x_m"]), float(r["y_m"])) for r in rows]
     reach = 4.0 * plan.gap.reach.m + 3.0 * plan.drop.landing_reach.m
     return DropScene(

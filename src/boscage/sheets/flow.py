@@ -145,6 +145,13 @@ def paragraph(
     return [*blocks, gap(0.7)] if blocks else []
 
 
+def bullets(
+    texts: Sequence[str], width_mm: float, style: TextStyle = BODY, *, again: Block | None = None
+) -> list[Block]:
+    """One paragraph behind a dash for each text."""
+    return [b for text in texts for b in paragraph(text, width_mm, style, bullet=True, again=again)]
+
+
 def pair(label: str, value: str, width_mm: float, *, label_mm: float = 26.0, style: TextStyle = BODY) -> Block:
     """A label and its value on one row; the value wraps."""
     lines = Fitted(lines=tuple(wrap(value, width_mm - label_mm, style)), style=style)

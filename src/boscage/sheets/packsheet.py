@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
 
 from boscage.model.pack import PackItem, PartLoad
 from boscage.model.results import PackResult
-from boscage.sheets.flow import Block, Column, gap, heading, loud, paragraph, table
+from boscage.sheets.flow import Block, Column, bullets, gap, heading, loud, paragraph, table
 from boscage.sheets.page import Page
 from boscage.sheets.pdf import own_settings, write_pdf
 from boscage.sheets.running import body_box
 from boscage.sheets.sheet import Sheet, flowing_sheets
-from boscage.sheets.style import BOLD, SMALL, TextStyle
+from boscage.sheets.style import BOLD, TextStyle
 from boscage.sheets.typeset import printable
 from boscage.values import Printer
 
@@ -64,9 +63,9 @@ def pack_blocks(result: PackResult, width: float) -> list[Block]:
     if made.over_limit:
         blocks += loud("OVER EVERY LIMIT, not packed: " + "; ".join(_over(i, printer) for i in made.over_limit), width)
     behind = [f"{b.count} x {_name(b.item, printer)}{_for(b.item)}: {b.reason}." for b in made.left_behind]
-    blocks += [heading("Left behind", width), *_bullets(behind or ["Nothing of the list."], width)]
-    blocks += [gap(1.5), heading("Notes", width), *_bullets(made.notes or ("None.",), width)]
-    return [*blocks, gap(1.5), heading("Cautions", width), *_bullets(CAUTIONS, width)]
+    blocks += [heading("Left behind", width), *bullets(behind or ["Nothing of the list."], width)]
+    blocks += [gap(1.5), heading("Notes", width), *bullets(made.notes or ("None.",), width)]
+    return [*blocks, gap(1.5), heading("Cautions", width), *bullets(CAUTIONS, width)]
 
 
 def _summary(result: PackResult, width: float) -> list[Block]:
@@ -138,6 +137,3 @@ def _mass(item: PackItem, count: int, printer: Printer) -> str:
 def _over(item: PackItem, printer: Printer) -> str:
     return f"{_name(item, printer)}{_for(item)}, {_mass(item, 1, printer)} a piece"
 
-
-def _bullets(texts: Sequence[str], width: float) -> list[Block]:
-    return [b for text in texts for b in paragraph(text, width, SMALL if not text else TextStyle(), bullet=True)]

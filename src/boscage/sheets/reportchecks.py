@@ -8,7 +8,7 @@ from dataclasses import replace
 from boscage.model.ledger_clock import CheckOptions, ClockReport, DueCheck, Gap
 from boscage.model.report import ReportResult, counted, listed
 from boscage.model.rules import GRADES
-from boscage.sheets.flow import Block, Column, gap, heading, loud, paragraph, table
+from boscage.sheets.flow import Block, Column, bullets, gap, heading, loud, paragraph, table
 from boscage.sheets.page import Page
 from boscage.sheets.reportwords import moment_words
 from boscage.sheets.running import body_box
@@ -155,11 +155,8 @@ def plan_check_sheets(result: ReportResult) -> list[Sheet]:
         *due_blocks(clock, result.zone, width, style=_BIG, tick=True), gap(3.0),
         heading("The rule", width), *rule_blocks(rule, clock, width), gap(2.0),
         heading("How looks were kept so far", width), *late_blocks(clock, rule, width), gap(2.0),
-        heading("Mind", width), *_bullets(CAUTIONS, width),
+        heading("Mind", width), *bullets(CAUTIONS, width),
     ]  # fmt: skip
     head = ("Checks of armed sets", f"{result.plan.ranch.name}, as of {result.plan.date}")
     return flowing_sheets(result, blocks, head, columns=1, sheet=Sheet("checks", lambda page: None))
 
-
-def _bullets(texts: Sequence[str], width: float) -> list[Block]:
-    return [b for text in texts for b in paragraph(text, width, bullet=True)]

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from boscage.model.ledger import ANIMAL_CLASSES
 from boscage.model.report import SeasonLine, SeasonResult, SeasonTotal, counted
-from boscage.sheets.flow import Block, Column, gap, heading, pair, paragraph, table
+from boscage.sheets.flow import Block, Column, bullets, gap, heading, pair, paragraph, table
 from boscage.sheets.page import Page
 from boscage.sheets.pdf import own_settings, write_pdf
 from boscage.sheets.reportmethod import DEFINITIONS
@@ -60,7 +60,7 @@ def season_blocks(result: SeasonResult, width: float) -> list[Block]:
         *_totals("By crew", "crew", [*result.of("crew"), *result.of("all")], result, width),
         *_totals("By land", "ranch", [*result.of("land"), *result.of("all")], result, width),
         *_lines(result, width), *_quality(result, width),
-        heading("Mind", width), *_bullets(_notes(result), width), gap(2.0),
+        heading("Mind", width), *bullets(_notes(result), width), gap(2.0),
         heading("What words mean here, for every crew and ranch", width),
         *[pair(word, text, width, label_mm=24.0) for word, text in DEFINITIONS],
     ]  # fmt: skip
@@ -156,6 +156,3 @@ def _notes(result: SeasonResult) -> list[str]:
     told = [f"{t.name}: {n}" for t in result.totals for n in t.notes]
     return [*result.notes, *dict.fromkeys(told), *own]
 
-
-def _bullets(texts: Sequence[str], width: float) -> list[Block]:
-    return [b for text in texts for b in paragraph(text, width, bullet=True)]

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from boscage.model.results import FactorReading, Hazard, Place, Site
 from boscage.sheets.evidencewords import standing_words
-from boscage.sheets.flow import Block, gap, heading, pair, paragraph, set_lines
+from boscage.sheets.flow import Block, bullets, gap, heading, pair, paragraph, set_lines
 from boscage.sheets.furniture import crs_words
 from boscage.sheets.page import Box, Page
 from boscage.sheets.style import BODY, BOLD, FAINT, GREY, SMALL, AreaLook, LineLook, TextStyle
@@ -137,7 +135,7 @@ def reasons(site: Site, width: float) -> list[Block]:
     blocks = [title]
     if site.standing is not None:
         blocks += paragraph(standing_words(site.standing), width, BOLD, again=title)
-    return [*blocks, *_bullets(given, width, title), gap(1.2)]
+    return [*blocks, *bullets(given, width, again=title), gap(1.2)]
 
 
 def flags(site: Site, width: float) -> list[Block]:
@@ -145,7 +143,7 @@ def flags(site: Site, width: float) -> list[Block]:
     if not site.flags:
         return []
     title = heading("Flags", width)
-    return [title, *_bullets(site.flags, width, title, style=BOLD), gap(1.2)]
+    return [title, *bullets(site.flags, width, BOLD, again=title), gap(1.2)]
 
 
 def cameras_near(site: Site, width: float) -> list[Block]:
@@ -153,7 +151,7 @@ def cameras_near(site: Site, width: float) -> list[Block]:
     if not site.seen_by:
         return []
     title = heading("Cameras near", width)
-    return [title, *_bullets(site.seen_by, width, title), gap(1.2)]
+    return [title, *bullets(site.seen_by, width, again=title), gap(1.2)]
 
 
 def support(site: Site, width: float) -> list[Block]:
@@ -164,6 +162,3 @@ def support(site: Site, width: float) -> list[Block]:
     blocks += paragraph(site.support_note, width, BODY, again=title)
     return [*blocks, gap(1.2)]
 
-
-def _bullets(texts: Sequence[str], width: float, again: Block, *, style: TextStyle = BODY) -> list[Block]:
-    return [b for t in texts for b in paragraph(t, width, style, bullet=True, again=again)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -24,14 +24,16 @@ _EMPTY = shapely.MultiPolygon()
 _ARC = 32
 
 
-def find_stops(scene: Scene, land: Land, rules: Mapping[str, Rule]) -> tuple[StopArea, ...]:
-    """Every hard stop on the ranch, in the order in which people read them.
+def find_stops(
+    scene: Scene, land: Land, rules: Mapping[str, Rule], names: Iterable[str] = tuple(STOP_TITLES)
+) -> tuple[StopArea, ...]:
+    """Every hard stop on the ranch, in the order in which people read them, or those of them that are named.
 
     Setbacks are measured to the net, not to its middle: the ring's radius is added to each. Buffers are drawn from
     outside the true arc, so that no place nearer than the stated distance passes.
     """
     areas = []
-    for name in STOP_TITLES:
+    for name in names:
         if name in scene.plan.stops.switched_off:
             areas.append(
                 _area(
